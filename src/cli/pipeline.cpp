@@ -1,0 +1,90 @@
+#include "cli/pipeline.h"
+
+#include <algorithm>
+
+#include "load/merge.h"
+#include "rules/status.h"
+
+namespace daywright::cli {
+namespace {
+
+std::optional<int> newest_day(std::span<const model::InputFile> files) {
+  std::optional<int> newest;
+  for (const auto& file : files) {
+    const auto day = load::day_of_path(file.name);
+    if (day && (!newest || *day > *newest)) newest = day;
+  }
+  return newest;
+}
+
+const model::Day* find_day(const load::Inputs& inputs, int number) {
+  const auto found =
+      std::find_if(inputs.days.begin(), inputs.days.end(), [&](const auto& d) { return d.number == number; });
+  return found == inputs.days.end() ? nullptr : &*found;
+}
+
+/// The cut-off given on the command line: UTC, or elapsed time of the mission.
+std::optional<model::Instant> read_cutoff(const std::string& text, const model::Mission& mission,
+                                          std::string& refusal) {
+  if (text.find('/') != std::string::npos) {
+    const auto elapsed = model::parse_elapsed(text);
+    if (elapsed.value) return mission.launch + *elapsed.value;
+    refusal = "--cutoff is '" + text + "', expected " + elapsed.expected;
+    return std::nullopt;
+  }
+  const auto utc = model::parse_utc(text);
+  if (!utc.value) refusal = "--cutoff is '" + text + "', expected " + utc.expected;
+  return utc.value;
+}
+
+}  // namespace
+
+bool RunResult::has_faults() const {
+  return std::any_of(diagnostics.begin(), diagnostics.end(),
+                     [](const auto& d) { return d.severity != model::Severity::note; });
+}
+
+RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& options) {
+  RunResult result;
+  const auto day = options.day ? options.day : newest_day(files);
+  if (!day) {
+    result.refusal = "there is no day folder such as days/001, so there is nothing to make a brief of";
+    return result;
+  }
+  result.day = *day;
+  result.inputs = load::load_inputs(files, *day);
+  result.diagnostics = result.inputs.diagnostics;
+  // From here on plan, rules and rows do not change any more.
+  const load::Inputs& inputs = result.inputs;
+  const model::Day* today = find_day(inputs, *day);
+  if (!inputs.usable || today == nullptr) return result;
+  result.cutoff = today->cutoff;
+  if (options.cutoff) {
+    const auto cutoff = read_cutoff(*options.cutoff, inputs.mission, result.refusal);
+    if (!cutoff) return result;
+    result.cutoff = *cutoff;
+  }
+  if (result.cutoff < inputs.mission.launch) {
+    result.refusal = "the cut-off lies before launch";
+    return result;
+  }
+  const model::Facts facts = load::merge(inputs, *day, result.cutoff, result.diagnostics);
+
+  // Yesterday's brief is the same function at yesterday's cut-off. What is wrong in it was said yesterday.
+  const model::Day* yesterday = find_day(inputs, *day - 1);
+  model::Diagnostics said_before;
+  const rules::Evening evening{inputs.mission, inputs.rules, facts, *today, result.cutoff};
+  rules::Issue issue;
+  for (const auto& file : files) issue.files.push_back(file.name);
+  if (yesterday != nullptr && yesterday->cutoff < result.cutoff) {
+    const model::Facts facts_before = load::merge(inputs, *day - 1, yesterday->cutoff, said_before);
+    const rules::Evening before{inputs.mission, inputs.rules, facts_before, *yesterday, yesterday->cutoff};
+    result.status = rules::compute_status(evening, &before, issue);
+  } else {
+    result.status = rules::compute_status(evening, nullptr, issue);
+  }
+  for (const auto& diagnostic : result.status->diagnostics) result.diagnostics.push_back(diagnostic);
+  return result;
+}
+
+}  // namespace daywright::cli

@@ -1,0 +1,37 @@
+// The evening from files to outputs, without touching the disk: load, merge, rules, write.
+//
+// Tests run it on damaged inputs by the thousand; the commands read the files before it and save what it returns.
+#pragma once
+
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "load/inputs.h"
+#include "model/diagnostic.h"
+#include "model/instant.h"
+#include "model/status.h"
+
+namespace daywright::cli {
+
+struct RunOptions {
+  std::optional<int> day;             ///< default: the newest day folder
+  std::optional<std::string> cutoff;  ///< as given on the command line; default: the day's
+};
+
+struct RunResult {
+  int day = 0;
+  model::Instant cutoff;
+  load::Inputs inputs;
+  std::optional<model::DayStatus> status;  ///< nothing when the inputs are unusable
+  model::Diagnostics diagnostics;          ///< of all stages
+  std::string refusal;                     ///< why there is no status, where no diagnostic says so
+
+  [[nodiscard]] bool has_faults() const;
+};
+
+/// Runs all pure stages but the writers. Requires `files` sorted by name.
+[[nodiscard]] RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& options);
+
+}  // namespace daywright::cli

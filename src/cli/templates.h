@@ -1,0 +1,12 @@
+// The templates that are built in, so that the program works wherever its one file is put.
+#pragma once
+
+#include <string_view>
+
+namespace daywright::cli {
+
+inline constexpr std::string_view brief_template_name = "brief.md.mustache";
+/// templates/brief.md.mustache as it was when the program was built.
+extern const std::string_view brief_template;
+
+}  // namespace daywright::cli

@@ -1,0 +1,167 @@
+#include "load/rulebook.h"
+
+#include <algorithm>
+#include <array>
+#include <set>
+
+#include <fmt/format.h>
+
+#include "load/names.h"
+#include "load/table_reader.h"
+
+namespace daywright::load {
+namespace {
+
+using model::Diagnostics;
+using model::Rulebook;
+
+enum class CriterionKind { figure, zones, tasks, closeouts, anomalies, statement };
+
+constexpr std::array<std::pair<std::string_view, CriterionKind>, 6> criterion_kinds{
+    {{"figure", CriterionKind::figure},
+     {"zones", CriterionKind::zones},
+     {"tasks", CriterionKind::tasks},
+     {"closeouts", CriterionKind::closeouts},
+     {"anomalies", CriterionKind::anomalies},
+     {"statement", CriterionKind::statement}}};
+
+model::MarginRules read_margins(TableReader& root, Diagnostics& faults) {
+  model::MarginRules rules;
+  const Node* node = root.table("margins");
+  if (node == nullptr) return rules;
+  TableReader in(*node, "[margins]", faults);
+  rules.source = node->at;
+  rules.measured_min_counts = in.whole("measured_min_counts", Need::optional, rules.measured_min_counts);
+  if (rules.measured_min_counts < 2)
+    in.fault(in.source_of("measured_min_counts"), "a rate can't be measured from fewer than 2 counts", "value-range");
+  rules.conflict_sigmas = in.number("conflict_sigmas", Need::optional, rules.conflict_sigmas);
+  if (rules.conflict_sigmas <= 0)
+    in.fault(in.source_of("conflict_sigmas"), "'conflict_sigmas' is not above zero", "value-range");
+  rules.count_every_hours = in.number("count_every_hours", Need::optional, rules.count_every_hours);
+  if (rules.count_every_hours <= 0)
+    in.fault(in.source_of("count_every_hours"), "'count_every_hours' is not above zero", "value-range");
+  const auto bases = in.texts("bases");
+  if (!bases.empty()) rules.bases.clear();
+  for (const std::string& basis : bases) {
+    if (basis == "plan") {
+      rules.bases.push_back(model::Basis::plan);
+    } else if (basis == "measured") {
+      rules.bases.push_back(model::Basis::measured);
+    } else {
+      in.fault(in.source_of("bases"), fmt::format("unknown basis {}, expected plan or measured", quoted(basis)),
+               "value-unknown");
+    }
+  }
+  in.finish();
+  return rules;
+}
+
+model::FigureCriterion read_figure_demand(TableReader& in) {
+  model::FigureCriterion demand;
+  demand.figure = in.text("figure");
+  const auto at_least = in.number_if_any("at_least");
+  const auto at_most = in.number_if_any("at_most");
+  if (at_least.has_value() == at_most.has_value()) {
+    in.fault(in.source_of("figure"), "the criterion gives no limit or two, expected one of at_least and at_most",
+             "criterion-limit");
+  }
+  demand.comparison = at_most ? model::Comparison::at_most : model::Comparison::at_least;
+  demand.limit = at_most ? *at_most : at_least.value_or(0);
+  const std::string unit = in.text("unit", Need::optional);
+  demand.unit = unit.empty() ? nullptr : model::find_unit(unit);
+  if (!unit.empty() && demand.unit == nullptr)
+    in.fault(in.source_of("unit"), fmt::format("unknown unit {}", quoted(unit)), "unit-unknown");
+  return demand;
+}
+
+model::ZonesCriterion read_zones_demand(TableReader& in, const Names& zones, const Names& events, Diagnostics& faults) {
+  model::ZonesCriterion demand;
+  demand.zones = in.texts("zones", Need::required);
+  for (const auto& zone : demand.zones) zones.require(zone, in.source_of("zones"), faults);
+  if (demand.zones.empty())
+    in.fault(in.source_of("zones"), "the list of zones is empty, expected at least one", "value-empty");
+  demand.authority = in.text("authority");
+  demand.survey_kind = in.text("survey_kind");
+  demand.coverage = in.number("coverage", Need::optional, 100);
+  if (demand.coverage <= 0 || demand.coverage > 100)
+    in.fault(in.source_of("coverage"), "'coverage' is a percentage, expected more than 0 and at most 100",
+             "value-range");
+  demand.max_age_hours = in.number_if_any("max_age_hours");
+  demand.after_event = in.text("after_event", Need::optional);
+  events.require(demand.after_event, in.source_of("after_event"), faults);
+  demand.voided_by = in.texts("voided_by");
+  for (const auto& event : demand.voided_by) events.require(event, in.source_of("voided_by"), faults);
+  return demand;
+}
+
+}  // namespace
+
+Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& mission, Diagnostics& faults) {
+  Rulebook rules;
+  const std::size_t faults_before = faults.size();
+  const Node tree = parse_toml(text, file, faults);
+  if (faults.size() > faults_before) return rules;
+  rules.source = tree.at;
+  TableReader root(tree, "rules.toml", faults);
+  rules.margins = read_margins(root, faults);
+
+  for (const Node* node : root.tables("role", Need::required)) {
+    TableReader in(*node, "[[role]]", faults);
+    rules.roles.push_back({in.id(), in.text("title"), node->at});
+    in.finish();
+  }
+  const Names roles("role", rules.roles);
+  const Names gates("gate", mission.gates);
+  const Names zones("zone", mission.zones);
+  const Names events("event", mission.events);
+  std::set<std::string> ids;
+  for (const Node* node : root.tables("criterion", Need::required)) {
+    TableReader in(*node, "[[criterion]]", faults);
+    model::Criterion criterion;
+    criterion.source = node->at;
+    criterion.id = in.id();
+    if (!ids.insert(criterion.id).second)
+      in.fault(in.source_of("id"), fmt::format("criterion {} comes twice, expected each id once", quoted(criterion.id)),
+               "id-twice");
+    criterion.title = in.text("title");
+    criterion.gate = in.text("gate");
+    gates.require(criterion.gate, in.source_of("gate"), faults);
+    criterion.owner = in.text("owner");
+    if (!criterion.owner.empty() && !roles.contains(criterion.owner)) {
+      in.fault(in.source_of("owner"),
+               fmt::format("unknown role {}, expected one that rules.toml names", quoted(criterion.owner)),
+               "name-unknown");
+    }
+    criterion.rationale = in.text("rationale");
+    criterion.limits_extension = in.yes_no("limits_extension");
+    switch (in.choice<CriterionKind>("kind", criterion_kinds, Need::required, CriterionKind::tasks)) {
+      case CriterionKind::figure: criterion.demand = read_figure_demand(in); break;
+      case CriterionKind::zones: criterion.demand = read_zones_demand(in, zones, events, faults); break;
+      case CriterionKind::tasks: criterion.demand = model::TasksCriterion{in.texts("tasks")}; break;
+      case CriterionKind::closeouts:
+        criterion.demand = model::CloseoutsCriterion{in.texts("closeouts", Need::required)};
+        break;
+      case CriterionKind::anomalies:
+        criterion.demand = model::AnomaliesCriterion{in.texts("severities", Need::required)};
+        break;
+      case CriterionKind::statement:
+        criterion.demand = model::StatementCriterion{in.text("position"), in.texts("accepts", Need::required)};
+        break;
+    }
+    in.finish();
+    rules.criteria.push_back(std::move(criterion));
+  }
+  root.finish();
+  for (const auto& gate : mission.gates) {
+    const bool has_criterion =
+        std::any_of(rules.criteria.begin(), rules.criteria.end(), [&](const auto& c) { return c.gate == gate.id; });
+    if (!has_criterion) {
+      faults.push_back({model::Severity::error, gate.source,
+                        fmt::format("gate '{}' has no criterion in rules.toml, expected at least one", gate.id),
+                        "gate-without-criterion"});
+    }
+  }
+  return rules;
+}
+
+}  // namespace daywright::load

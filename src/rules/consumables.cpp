@@ -1,0 +1,177 @@
+// Tables: consumables, counts, transfers, extension.
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "rules/assembly.h"
+
+namespace daywright::rules {
+namespace {
+
+using model::Cell;
+using model::Table;
+
+void add_items(Assembly& a) {
+  Table table{"consumables",
+              "Consumables",
+              {{"item", "Item", "", false, true},
+               {"level", "On board", "", true, true},
+               {"unit", "Unit", "", false, true},
+               {"factor", "Use / plan", "", true, true},
+               {"plan", "At plan", "d", true, true},
+               {"measured", "Measured", "d", true, true},
+               {"margin", "Margin", "d", true, true},
+               {"with", "With transfers", "", true, true},
+               {"units", "Margin in units", "", true, false},
+               {"basis", "Basis", "", false, false},
+               {"note", "Note", "", false, true},
+               {"through", "Lasts through", "", false, false}},
+              {},
+              0};
+  for (const ItemMargins& margins : a.now.margins) {
+    const model::Item& item = *margins.level->item;
+    const std::string id = "item." + item.id + ".";
+    const auto cell = [&](const std::string& name) {
+      return a.figures().has(id + name) ? Cell::of(id + name) : Cell::say("-");
+    };
+    const Cell title = a.quote(id + "title", "item", item.title, item.source);
+    table.rows.push_back({title, cell("level"),
+                          a.quote(id + "unit", "unit", std::string(item.unit->spelling), item.source),
+                          cell("rate.factor"), cell("margin.plan.days"), cell("margin.measured.days"),
+                          cell("margin.days"), cell("margin.with_transfers"), cell("margin.units"),
+                          cell("margin.basis"), cell("margin.note"), cell("through")});
+  }
+  // The tightest first; what has no margin before all others, since nobody knows how tight it is.
+  std::vector<std::size_t> order(table.rows.size());
+  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) {
+    const auto& left = a.now.margins[x].governing;
+    const auto& right = a.now.margins[y].governing;
+    if (!left || !right) return !left && right;
+    return is_tighter(*left, *right);
+  });
+  std::vector<std::vector<Cell>> sorted;
+  for (const std::size_t i : order) sorted.push_back(table.rows[i]);
+  table.rows = std::move(sorted);
+  a.status.tables.push_back(std::move(table));
+}
+
+void add_counts(Assembly& a) {
+  Table table{"counts",
+              "Counts",
+              {{"item", "Item", "", false, true},
+               {"place", "Place", "", false, true},
+               {"when", "Counted", "", false, true},
+               {"quantity", "Quantity", "", true, true},
+               {"unit", "Unit", "", false, true},
+               {"method", "Way of counting", "", false, true},
+               {"by", "By", "", false, true},
+               {"source", "Source", "", false, true},
+               {"agreement", "Agreement", "", false, true}},
+              {},
+              0};
+  std::size_t number = 0;
+  for (const auto& fact : a.facts().counts) {
+    const auto& row = fact.row;
+    if (row.when < a.evening.day.start) continue;  // the day's own rows: the history stays in the logs
+    const auto* item = model::find_by_id(a.mission().items, row.item);
+    const auto* place = model::find_by_id(a.mission().places, row.place);
+    const std::string id = fmt::format("count.{}.", ++number);
+    const std::string agreement = !fact.rivals.empty()       ? "disagrees with another source"
+                                  : !fact.superseded.empty() ? "corrected"
+                                  : !fact.confirmed.empty()  ? "confirmed by another source"
+                                                             : "one source";
+    table.rows.push_back(
+        {Cell::of("item." + item->id + ".title"), a.quote(id + "place", "place", place->title, row.from.source),
+         a.quote(id + "when", "counted", row.when, row.from.source),
+         a.quote(id + "quantity", "quantity", row.quantity, item->unit->spelling, item->step, row.from.source),
+         Cell::of("item." + item->id + ".unit"), a.quote(id + "method", "way of counting", row.method, row.from.source),
+         a.quote(id + "by", "by", row.by, row.from.source),
+         a.quote(id + "source", "source", a.place_of(row.from.source), row.from.source), Cell::say(agreement)});
+  }
+  a.status.tables.push_back(std::move(table));
+}
+
+void add_transfers(Assembly& a) {
+  Table table{"transfers",
+              "Transfers still to come",
+              {{"transfer", "Transfer", "", false, true},
+               {"item", "Item", "", false, true},
+               {"from", "From", "", false, true},
+               {"to", "To", "", false, true},
+               {"quantity", "Quantity", "", true, true},
+               {"unit", "Unit", "", false, true},
+               {"when", "Planned", "", false, true},
+               {"state", "State", "", false, true}},
+              {},
+              0};
+  for (const auto& fact : a.facts().transfers) {
+    const auto& row = fact.row;
+    if (row.state != model::TransferState::planned) continue;
+    const auto* item = model::find_by_id(a.mission().items, row.item);
+    const auto title_of = [&](const std::string& place) {
+      const auto* found = model::find_by_id(a.mission().places, place);
+      return found == nullptr ? std::string("outside") : found->title;
+    };
+    const std::string id = fmt::format("transfer.{}.", a.figures().part("transfer", row.transfer));
+    table.rows.push_back(
+        {a.quote(id + "name", "transfer", row.transfer, row.from.source), Cell::of("item." + item->id + ".title"),
+         a.quote(id + "from", "from", title_of(row.from_place), row.from.source),
+         a.quote(id + "to", "to", title_of(row.to_place), row.from.source),
+         a.quote(id + "quantity", "quantity", row.quantity, item->unit->spelling, item->step, row.from.source),
+         Cell::of("item." + item->id + ".unit"), a.quote(id + "when", "planned for", row.when, row.from.source),
+         Cell::say(row.when <= a.evening.cutoff ? "overdue" : "planned")});
+  }
+  a.status.tables.push_back(std::move(table));
+}
+
+void add_extension(Assembly& a) {
+  Table table{"extension",
+              "Extension",
+              {{"days", "Days more", "", true, true},
+               {"verdict", "Verdict", "", false, true},
+               {"landing", "Landing", "", false, true},
+               {"needed", "Needed through", "", false, false},
+               {"limiting", "Limited by", "", false, true},
+               {"margin", "Margin", "d", true, true},
+               {"reason", "Held by", "", false, true}},
+              {},
+              0};
+  for (const ExtensionCase& with : a.now.extension) {
+    const std::string id = fmt::format("extension.by_{}.", with.days);
+    auto& figures = a.figures();
+    const auto entry = [&](const std::string& name, const std::string& title) {
+      return Entry{id + name, fmt::format("with {} days more, {}", with.days, title), with.trace, {}};
+    };
+    const model::Mission longer_clock = [&] {
+      model::Mission clock;  // only what printing a time needs: launch and the table of flight days
+      clock.launch = a.mission().launch;
+      clock.flight_days = a.mission().flight_days.with_days_added(
+          model::find_by_id(a.mission().events, a.mission().extension_before)->at, with.days);
+      return clock;
+    }();
+    figures.words(entry("landing", "landing"), format_instant(with.landing, longer_clock));
+    figures.words(entry("needed", "needed through"), format_instant(with.required_end, longer_clock));
+    table.rows.push_back(
+        {Cell::of(figures.count(entry("days", "days more"), static_cast<std::size_t>(with.days))),
+         Cell::of(figures.verdict(entry("verdict", "verdict"), with.verdict)), Cell::of(id + "landing"),
+         Cell::of(id + "needed"),
+         Cell::of(figures.words(entry("limiting", "limiting item"), with.limiting.empty() ? "none" : with.limiting)),
+         Cell::of(figures.number(entry("margin", "margin of the limiting item"), with.margin_days, "d", 0.1,
+                                 model::Rounding::down)),
+         Cell::of(figures.words(entry("reason", "held by"), with.reason.empty() ? "nothing" : with.reason))});
+  }
+  a.status.tables.push_back(std::move(table));
+}
+
+}  // namespace
+
+void add_consumables(Assembly& a) {
+  add_items(a);
+  add_extension(a);
+  add_counts(a);
+  add_transfers(a);
+}
+
+}  // namespace daywright::rules

@@ -1,0 +1,61 @@
+// One evening worked out: levels, margins, work and gates at one cut-off, with the figures that criteria may name.
+//
+//   In:  plan, rules, facts, the day and the cut-off
+//   Out: results that point into the plan and the facts, and a book with the figures of the items
+//
+// Pure. Yesterday's brief is the same function at yesterday's cut-off.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "model/log.h"
+#include "model/mission.h"
+#include "model/rulebook.h"
+#include "rules/figures.h"
+#include "rules/levels.h"
+#include "rules/margins.h"
+#include "rules/readiness.h"
+#include "rules/work.h"
+
+namespace daywright::rules {
+
+/// What one evening is worked out from. All of it must outlive the evaluation.
+struct Evening {
+  const model::Mission& mission;
+  const model::Rulebook& rules;
+  const model::Facts& facts;
+  const model::Day& day;
+  model::Instant cutoff;
+};
+
+/// The flight with so many days added.
+struct ExtensionCase {
+  int days = 0;
+  model::Verdict verdict = model::Verdict::no_data;  ///< READY: it is supported
+  model::Instant landing;
+  model::Instant required_end;
+  std::string limiting;               ///< title of the limiting item; empty: none
+  std::optional<double> margin_days;  ///< of the limiting item
+  std::string reason;                 ///< what holds it, where it is not supported
+  double hours_gained = 0;            ///< towards the next day, where this one is supported
+  model::Trace trace;
+};
+
+struct Evaluation {
+  explicit Evaluation(const model::Mission& mission) : figures(mission) {}
+
+  FigureBook figures;  ///< of items and supplies
+  std::vector<ItemLevel> levels;
+  std::vector<ItemMargins> margins;  ///< points into `levels`
+  std::vector<TaskStatus> tasks;
+  std::vector<GateResult> gates;
+  std::vector<ExtensionCase> extension;  ///< 0, 1, 2 ... days up to the first that is not supported, at most 10
+};
+
+[[nodiscard]] Evaluation evaluate(const Evening& evening);
+
+/// Enters the figures of every item: level, rate, margins on each basis and governing.
+void enter_items(const model::Mission& mission, const std::vector<ItemMargins>& margins, FigureBook& figures);
+
+}  // namespace daywright::rules

@@ -1,0 +1,203 @@
+// Tables: gates, next_gate, held_gates, criteria, clearance, clearance_open, zones.
+
+#include <algorithm>
+#include <array>
+
+#include <fmt/format.h>
+
+#include "rules/assembly.h"
+
+namespace daywright::rules {
+namespace {
+
+using model::Cell;
+using model::Table;
+using model::Verdict;
+
+constexpr std::array<std::pair<Verdict, const char*>, 4> columns_by_verdict{
+    {{Verdict::ready, "ready"},
+     {Verdict::ready_with_conditions, "conditions"},
+     {Verdict::not_ready, "not_ready"},
+     {Verdict::no_data, "no_data"}}};
+
+bool is_coming(const Assembly& a, const model::Gate& gate) {
+  return model::find_by_id(a.mission().events, gate.event)->at > a.evening.cutoff;
+}
+
+void enter_criterion(const Assembly& a, const std::string& prefix, const CriterionResult& result, Table& table) {
+  const model::Criterion& criterion = *result.criterion;
+  const std::string id = prefix + criterion.id + ".";
+  auto& figures = a.figures();
+  figures.verdict({id + "verdict", criterion.title + ", verdict", result.trace, {}}, result.verdict);
+  figures.words({id + "reason", criterion.title + ", reason", result.trace, {}}, result.reason);
+  table.rows.push_back({a.quote(id + "gate", "gate", criterion.gate, criterion.source),
+                        a.quote(id + "title", "criterion", criterion.title, criterion.source), Cell::of(id + "verdict"),
+                        Cell::of(id + "reason"),
+                        a.quote(id + "owner", "owner", a.role_title(criterion.owner), criterion.source),
+                        a.quote(id + "rationale", "rationale", criterion.rationale, criterion.source)});
+}
+
+void enter_zone(const Assembly& a, const GateResult& gate, const CriterionResult& criterion, const ZoneClearance& zone,
+                Table& zones, Table& open) {
+  const std::string id = fmt::format("gate.{}.{}.zone.{}.", gate.gate->id, criterion.criterion->id, zone.zone->id);
+  auto& figures = a.figures();
+  model::Trace trace{"surveys that count, then the newest statement of the authority", {}};
+  for (const auto* survey : zone.surveys)
+    trace.inputs.push_back(
+        from_file("survey " + survey->survey, fmt::format("{:g} %", survey->coverage), survey->from.source));
+  if (zone.statement != nullptr)
+    trace.inputs.push_back(
+        from_file("statement", model::format_utc(zone.statement->effective), zone.statement->from.source));
+  for (const auto* finding : zone.open_findings)
+    trace.inputs.push_back(from_file("open finding " + finding->finding, finding->severity, finding->from.source));
+  add_to_trace(zone.doubts, trace);
+  trace.inputs.push_back(from_file("demand", criterion.criterion->title, criterion.criterion->source));
+  figures.verdict({id + "verdict", zone.zone->title + ", clearance", trace, texts_of(zone.doubts)}, zone.verdict);
+  figures.words({id + "reason", zone.zone->title + ", reason", trace, {}}, zone.reason);
+  figures.number({id + "coverage", zone.zone->title + ", coverage by surveys that count", trace, {}}, zone.coverage,
+                 "%", 1, model::Rounding::down);
+  figures.instant({id + "taken", zone.zone->title + ", oldest survey that counts", trace, {}}, zone.oldest_taken);
+  std::string findings;
+  for (const auto* finding : zone.open_findings) findings += (findings.empty() ? "" : ", ") + finding->finding;
+  figures.words({id + "findings", zone.zone->title + ", open findings", trace, {}},
+                findings.empty() ? "none" : findings);
+  const auto statement = zone.statement != nullptr ? std::optional(zone.statement->effective) : std::nullopt;
+  figures.instant({id + "statement", zone.zone->title + ", statement of the authority", trace, {}}, statement);
+  const std::vector<Cell> row{a.quote(id + "zone", "zone", zone.zone->title, zone.zone->source),
+                              a.quote(id + "gate", "gate", gate.gate->title, gate.gate->source),
+                              Cell::of(id + "verdict"),
+                              Cell::of(id + "reason"),
+                              Cell::of(id + "coverage"),
+                              Cell::of(id + "taken"),
+                              Cell::of(id + "statement"),
+                              Cell::of(id + "findings")};
+  zones.rows.push_back(row);
+  if (zone.verdict != Verdict::ready) open.rows.push_back(row);
+}
+
+void enter_zone_counts(const Assembly& a, const GateResult& gate, Table& table) {
+  std::array<std::size_t, columns_by_verdict.size()> counts{};
+  std::size_t all = 0;
+  model::Trace trace{"zones of the gate counted by verdict", {}};
+  std::vector<Verdict> verdicts;
+  for (const auto& criterion : gate.criteria) {
+    for (const auto& zone : criterion.zones) {
+      ++all;
+      verdicts.push_back(zone.verdict);
+      const auto column = std::find_if(columns_by_verdict.begin(), columns_by_verdict.end(),
+                                       [&](const auto& c) { return c.first == zone.verdict; });
+      ++counts.at(static_cast<std::size_t>(column - columns_by_verdict.begin()));
+      trace.inputs.push_back(from_figure(a.figures().at(
+          fmt::format("gate.{}.{}.zone.{}.verdict", gate.gate->id, criterion.criterion->id, zone.zone->id))));
+    }
+  }
+  if (all == 0) return;
+  const std::string id = fmt::format("gate.{}.zones.", gate.gate->id);
+  a.figures().count({id + "all", "zones asked for", trace, {}}, all);
+  a.figures().verdict({id + "verdict", gate.gate->title + ", clearance", trace, {}}, model::combine(verdicts));
+  std::vector<Cell> row{Cell::of("gate." + gate.gate->id + ".title"), Cell::of(id + "verdict"), Cell::of(id + "all")};
+  for (std::size_t i = 0; i < columns_by_verdict.size(); ++i) {
+    const auto& [verdict, name] = columns_by_verdict.at(i);
+    row.push_back(Cell::of(
+        a.figures().count({id + name, fmt::format("zones {}", model::words(verdict)), trace, {}}, counts.at(i))));
+  }
+  table.rows.push_back(std::move(row));
+}
+
+std::vector<Cell> enter_gate(const Assembly& a, const GateResult& result) {
+  const model::Gate& gate = *result.gate;
+  const std::string id = "gate." + gate.id + ".";
+  auto& figures = a.figures();
+  model::Trace trace{
+      "NOT READY if any criterion is, else NO DATA if any is, else with conditions if any is, else READY", {}};
+  for (const auto& criterion : result.criteria) {
+    const std::string name = id + criterion.criterion->id + ".verdict";
+    trace.inputs.push_back(from_figure(figures.at(name)));
+  }
+  figures.verdict({id + "verdict", gate.title + ", verdict", trace, {}}, result.verdict);
+  const auto* event = model::find_by_id(a.mission().events, gate.event);
+  std::vector<Cell> row{a.quote(id + "title", "gate", gate.title, gate.source),
+                        a.quote(id + "poll", gate.title + ", poll", gate.poll, gate.source),
+                        a.quote(id + "event", gate.title + ", event", event->at, event->source),
+                        Cell::of(id + "verdict")};
+  for (const auto& [verdict, name] : columns_by_verdict) {
+    row.push_back(
+        Cell::of(figures.count({id + "criteria." + name, fmt::format("criteria {}", model::words(verdict)), trace, {}},
+                               result.how_many(verdict))));
+  }
+  const CriterionResult* holding = result.holding();
+  if (holding != nullptr) {
+    model::Trace why{"the first criterion that is not READY, the worst first",
+                     {from_figure(figures.at(id + holding->criterion->id + ".verdict"))}};
+    row.push_back(Cell::of(figures.words({id + "holding", gate.title + ", held by", std::move(why), {}},
+                                         fmt::format("{}: {}", holding->criterion->title, holding->reason))));
+  } else {
+    row.push_back(Cell::of(figures.words({id + "holding", gate.title + ", held by", trace, {}}, "nothing holds it")));
+  }
+  row.push_back(Cell::say(""));
+  return row;
+}
+
+}  // namespace
+
+void add_gates(Assembly& a) {
+  const std::vector<model::Column> gate_columns{
+      {"gate", "Gate", "", false, true},       {"poll", "Poll", "", false, true},
+      {"event", "Event", "", false, false},    {"verdict", "Verdict", "", false, true},
+      {"ready", "Ready", "", true, true},      {"conditions", "Cond.", "", true, true},
+      {"not_ready", "Not", "", true, true},    {"no_data", "No data", "", true, true},
+      {"holding", "Held by", "", false, true}, {"call", "Calls", "", false, true}};
+  const std::vector<model::Column> zone_columns{{"zone", "Zone", "", false, true},
+                                                {"gate", "Gate", "", false, true},
+                                                {"verdict", "Verdict", "", false, true},
+                                                {"reason", "Because", "", false, true},
+                                                {"coverage", "Coverage", "%", true, false},
+                                                {"taken", "Oldest survey", "", false, false},
+                                                {"statement", "Statement", "", false, false},
+                                                {"findings", "Open findings", "", false, false}};
+  Table gates{"gates", "Readiness by gate", gate_columns, {}, 0};
+  Table next{"next_gate", "Next gate", gate_columns, {}, 0};
+  Table held{"held_gates", "Later gates not ready", gate_columns, {}, 0};
+  Table criteria{"criteria",
+                 "Criteria",
+                 {{"gate", "Gate", "", false, true},
+                  {"criterion", "Criterion", "", false, true},
+                  {"verdict", "Verdict", "", false, true},
+                  {"reason", "Because", "", false, true},
+                  {"owner", "Owner", "", false, true},
+                  {"rationale", "Rationale", "", false, false}},
+                 {},
+                 0};
+  Table zones{"zones", "Clearance by zone", zone_columns, {}, 0};
+  Table open{"clearance_open", "Zones not cleared", zone_columns, {}, 6};
+  Table clearance{"clearance",
+                  "Clearance by gate",
+                  {{"gate", "Gate", "", false, true},
+                   {"verdict", "Verdict", "", false, true},
+                   {"zones", "Zones", "", true, true},
+                   {"ready", "Cleared", "", true, true},
+                   {"conditions", "With conditions", "", true, true},
+                   {"not_ready", "Not cleared", "", true, true},
+                   {"no_data", "No data", "", true, true}},
+                  {},
+                  0};
+  for (const GateResult& gate : a.now.gates) {
+    if (!is_coming(a, *gate.gate)) continue;
+    for (const auto& criterion : gate.criteria) {
+      enter_criterion(a, "gate." + gate.gate->id + ".", criterion, criteria);
+      for (const auto& zone : criterion.zones) enter_zone(a, gate, criterion, zone, zones, open);
+    }
+    const auto row = enter_gate(a, gate);
+    enter_zone_counts(a, gate, clearance);
+    if (gates.rows.empty()) {
+      next.rows.push_back(row);
+    } else if (model::rank(gate.verdict) == 0) {
+      held.rows.push_back(row);
+    }
+    gates.rows.push_back(row);
+  }
+  for (Table* table : {&gates, &next, &held, &criteria, &clearance, &open, &zones})
+    a.status.tables.push_back(std::move(*table));
+}
+
+}  // namespace daywright::rules

@@ -1,0 +1,58 @@
+// Criteria judged, and gates made of them. A verdict is computed; GO and NO-GO are calls that people make.
+//
+//   In:  the rules, the facts, the figures they name, the zones
+//   Out: a verdict per criterion with its reason, and per gate their combination
+//
+// Pure. Losing evidence never raises a rank: whatever is missing, stale, rejected or told in two ways makes a
+// criterion NO DATA unless it is NOT READY already.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "model/figure.h"
+#include "model/log.h"
+#include "model/mission.h"
+#include "model/rulebook.h"
+#include "model/verdict.h"
+#include "rules/clearance.h"
+#include "rules/figures.h"
+#include "rules/work.h"
+
+namespace daywright::rules {
+
+struct CriterionResult {
+  const model::Criterion* criterion = nullptr;
+  model::Verdict verdict = model::Verdict::no_data;
+  std::string reason;
+  model::Trace trace;
+  std::vector<ZoneClearance> zones;  ///< of a zones criterion
+};
+
+struct GateResult {
+  const model::Gate* gate = nullptr;
+  model::Verdict verdict = model::Verdict::no_data;
+  std::vector<CriterionResult> criteria;
+
+  [[nodiscard]] std::size_t how_many(model::Verdict verdict_wanted) const;
+  /// The criterion to speak of first: the first that is NOT READY, else NO DATA, else with conditions; null: all ready.
+  [[nodiscard]] const CriterionResult* holding() const;
+};
+
+/// What the criteria are judged on.
+struct Grounds {
+  const model::Mission& mission;
+  const model::Facts& facts;
+  const std::vector<TaskStatus>& tasks;
+  const FigureBook& figures;
+  model::Instant cutoff;
+};
+
+/// Holds a figure against its limit. An unknown figure or a unit that does not convert is NO DATA.
+[[nodiscard]] CriterionResult judge_figure(const model::Criterion& criterion, const model::FigureCriterion& demand,
+                                           const model::Figure* figure);
+
+/// Judges every gate of the plan in order of its event.
+[[nodiscard]] std::vector<GateResult> judge_gates(const model::Rulebook& rules, const Grounds& grounds);
+
+}  // namespace daywright::rules

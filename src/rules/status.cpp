@@ -1,0 +1,48 @@
+#include "rules/status.h"
+
+#include <optional>
+
+#include "rules/assembly.h"
+
+namespace daywright::rules {
+namespace {
+
+/// A table that the brief cuts says how many rows it leaves out.
+void count_hidden_rows(Assembly& a) {
+  for (const auto& table : a.status.tables) {
+    if (table.brief_rows == 0 || table.rows.size() <= table.brief_rows) continue;
+    model::Trace trace{"rows of the table that the brief leaves out", {}};
+    for (std::size_t i = table.brief_rows; i < table.rows.size(); ++i) {
+      for (const auto& cell : table.rows[i]) {
+        if (cell.figure.empty()) continue;
+        trace.inputs.push_back(from_figure(a.figures().at(cell.figure)));
+        break;
+      }
+    }
+    a.figures().count({"table." + table.name + ".more", table.title + ", rows left out", std::move(trace), {}},
+                      table.rows.size() - table.brief_rows);
+  }
+}
+
+}  // namespace
+
+model::DayStatus compute_status(const Evening& evening, const Evening* before, const Issue& issue) {
+  Evaluation now = evaluate(evening);
+  std::optional<Evaluation> then;
+  if (before != nullptr) then.emplace(evaluate(*before));
+
+  Assembly assembly{evening, now, before, then ? &*then : nullptr, issue, {}};
+  assembly.status.files = issue.files;
+  add_gates(assembly);
+  add_consumables(assembly);
+  add_work(assembly);
+  add_people(assembly);
+  add_quality(assembly);
+  add_changes(assembly);
+  add_heading(assembly);  // last: the five lines rest on all of the above
+  count_hidden_rows(assembly);
+  assembly.status.figures = now.figures.take();
+  return std::move(assembly.status);
+}
+
+}  // namespace daywright::rules

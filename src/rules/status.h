@@ -1,0 +1,28 @@
+// The whole status of a day: every figure and table that the writers may print.
+//
+//   In:  the evening, and the last one to compare with
+//   Out: DayStatus: figures in order of id, tables, and what the rules found wrong
+//
+// Pure. To find where a figure comes from: its id names its maker. heading.cpp: mission., now., supplies.,
+// extension. ; consumables.cpp: item., count., transfer. ; gates.cpp: gate., zone. ; work.cpp and tasks.cpp: work.,
+// task. ; quality.cpp: quality., need., change.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "model/status.h"
+#include "rules/evaluation.h"
+
+namespace daywright::rules {
+
+/// What the brief says of itself.
+struct Issue {
+  int revision = 1;
+  std::vector<std::string> files;  ///< names of the inputs, by Source::file
+};
+
+/// The status of `evening`, compared with `before` where there is a brief before it (null: none).
+[[nodiscard]] model::DayStatus compute_status(const Evening& evening, const Evening* before, const Issue& issue);
+
+}  // namespace daywright::rules

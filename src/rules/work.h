@@ -1,0 +1,44 @@
+// Work planned against work done, and what is carried over.
+//
+// Pure.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "model/log.h"
+#include "model/mission.h"
+
+namespace daywright::rules {
+
+/// One planned task and how far it got.
+struct TaskStatus {
+  const model::Merged<model::PlanRow>* plan = nullptr;
+  const model::Merged<model::TaskRow>* latest = nullptr;  ///< the newest row of it; null: nothing logged
+  double percent = 0;
+  double minutes_spent = 0;  ///< person-minutes logged
+
+  [[nodiscard]] bool is_done() const { return latest != nullptr && latest->row.state == model::TaskState::done; }
+  [[nodiscard]] double planned_minutes() const {
+    return plan->row.minutes * static_cast<double>(plan->row.crew.empty() ? 1 : plan->row.crew.size());
+  }
+};
+
+/// Every planned task, in order of its flight day, then priority, then name.
+[[nodiscard]] std::vector<TaskStatus> follow_tasks(const model::Facts& facts);
+
+/// The sum over the tasks of a day, or of several.
+struct WorkSum {
+  std::size_t planned_tasks = 0;
+  std::size_t done_tasks = 0;
+  double planned_minutes = 0;  ///< person-minutes
+  double done_minutes = 0;     ///< planned person-minutes of what was done, partly done work by its percentage
+};
+/// Sums what was planned for flight days `first` to `last`, get-aheads left out.
+[[nodiscard]] WorkSum sum_work(const std::vector<TaskStatus>& tasks, int first, int last);
+
+/// Tasks planned up to flight day `last` that are not done, get-aheads left out.
+[[nodiscard]] std::vector<const TaskStatus*> find_carry_over(const std::vector<TaskStatus>& tasks, int last);
+
+}  // namespace daywright::rules

@@ -1,0 +1,29 @@
+// status.json and inputs.json.
+//
+// Pure. Everything outside ASCII is written as an escape, so that no text from a log can act on whoever reads it.
+#pragma once
+
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "model/status.h"
+
+namespace daywright::write {
+
+/// One file that was read.
+struct InputRecord {
+  std::string path;  ///< below the mission folder
+  std::size_t size = 0;
+  std::string sha256;
+};
+/// Name and version of the program and of each library that has a say in the outputs.
+using Versions = std::vector<std::pair<std::string, std::string>>;
+
+/// Every figure with id, value, unit, text, doubts and trace, and every table; templates/status.schema.json
+/// describes it.
+[[nodiscard]] std::string render_status(const model::DayStatus& status, const Versions& versions);
+
+[[nodiscard]] std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions& versions);
+
+}  // namespace daywright::write

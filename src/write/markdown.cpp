@@ -1,0 +1,250 @@
+#include "write/markdown.h"
+
+#include <algorithm>
+#include <map>
+#include <memory>
+#include <set>
+#include <vector>
+
+#include <cmark.h>
+#include <fmt/format.h>
+#include <kainjow/mustache.hpp>
+
+#include "model/printable.h"
+
+namespace daywright::write {
+namespace {
+
+using kainjow::mustache::data;
+using model::DayStatus;
+using model::Severity;
+
+struct FreeNode {
+  void operator()(cmark_node* node) const { cmark_node_free(node); }
+};
+using NodePtr = std::unique_ptr<cmark_node, FreeNode>;
+
+/// Looks names up in the rows of open sections, then among the figures and tables; keeps those it does not find.
+class StatusContext final : public kainjow::mustache::context<std::string> {
+ public:
+  explicit StatusContext(const DayStatus& status) : status_(status) {}
+
+  const data* get(const std::string& name) const override {
+    if (const data* in_row = kainjow::mustache::context<std::string>::get(name)) return in_row;
+    const auto known = values_.find(name);
+    if (known != values_.end()) return &known->second;
+    constexpr std::string_view table_prefix = "table.";
+    if (name.starts_with(table_prefix)) {
+      if (const auto* table = status_.find_table(name.substr(table_prefix.size())))
+        return &values_.emplace(name, rows_of(*table)).first->second;
+    }
+    if (const auto* figure = status_.find(name))
+      return &values_.emplace(name, data(model::with_unit(*figure))).first->second;
+    unknown_.insert(name);
+    return nullptr;
+  }
+  [[nodiscard]] const std::set<std::string>& unknown() const { return unknown_; }
+
+ private:
+  [[nodiscard]] data rows_of(const model::Table& table) const {
+    data rows{data::type::list};
+    for (const auto& row : table.rows) {
+      data object{data::type::object};
+      for (std::size_t i = 0; i < row.size(); ++i) {
+        const auto* figure = row[i].figure.empty() ? nullptr : status_.find(row[i].figure);
+        object.set(table.columns[i].key, data(figure != nullptr ? model::with_unit(*figure) : row[i].words));
+      }
+      rows.push_back(object);
+    }
+    return rows;
+  }
+
+  const DayStatus& status_;
+  mutable std::map<std::string, data> values_;
+  mutable std::set<std::string> unknown_;
+};
+
+int line_of(std::string_view text, std::size_t offset) {
+  return static_cast<int>(std::count(text.begin(),
+                                     text.begin() + static_cast<std::ptrdiff_t>(std::min(offset, text.size())), '\n')) +
+         1;
+}
+
+model::Diagnostic template_fault(std::string_view text, std::size_t offset, std::string message, std::string rule) {
+  return {Severity::error, {0, line_of(text, offset), 1}, std::move(message), std::move(rule)};
+}
+
+/// The offset that mustache's own messages end with.
+std::size_t offset_in(const std::string& message) {
+  const auto at = message.rfind(" at ");
+  std::size_t offset = 0;
+  if (at == std::string::npos) return 0;
+  for (const char c : message.substr(at + 4)) {
+    if (c < '0' || c > '9') break;
+    offset = offset * 10 + static_cast<std::size_t>(c - '0');
+  }
+  return offset;
+}
+
+/// Where the template first uses `name`.
+std::size_t find_tag(std::string_view text, const std::string& name) {
+  for (auto at = text.find(name); at != std::string_view::npos; at = text.find(name, at + 1)) {
+    const auto before = text.substr(0, at).find_last_not_of(" #^/&{");
+    const bool opens = before == std::string_view::npos
+                           ? at > 1
+                           : text.substr(before + 1, at - before - 1).find('{') != std::string_view::npos;
+    const auto after = text.substr(at + name.size());
+    if (opens && (after.starts_with("}}") || after.starts_with(" "))) return at;
+  }
+  return 0;
+}
+
+/// One cell as it stands in a pipe table: cmark's own escapes for text, and the pipe.
+std::string table_cell(const std::string& text) {
+  if (text.empty()) return {};
+  const NodePtr document(cmark_node_new(CMARK_NODE_DOCUMENT));
+  cmark_node* paragraph = cmark_node_new(CMARK_NODE_PARAGRAPH);
+  cmark_node* words = cmark_node_new(CMARK_NODE_TEXT);
+  // The bracket keeps "1. x" or "# x" from being taken for a list or a heading, which no cell can hold.
+  cmark_node_set_literal(words, ("(" + model::printable(text)).c_str());
+  cmark_node_append_child(paragraph, words);
+  cmark_node_append_child(document.get(), paragraph);
+  const std::unique_ptr<char, decltype(&free)> rendered(cmark_render_commonmark(document.get(), CMARK_OPT_DEFAULT, 0),
+                                                        &free);
+  std::string cell(rendered.get() + 1);
+  while (!cell.empty() && cell.back() == '\n') cell.pop_back();
+  std::string escaped;
+  for (const char c : cell) {
+    if (c == '|' || c == '~') escaped += '\\';
+    escaped += c;
+  }
+  return escaped;
+}
+
+/// Words that a cell of the brief has room for; the workbook has them all. Cut between words, and marked.
+std::string cut_to_fit(const std::string& text) {
+  constexpr std::size_t room = 70;
+  if (model::display_width(text) <= room) return text;
+  std::size_t end = room;
+  while (end > 0 && text[end] != ' ') --end;
+  return end == 0 ? text : text.substr(0, end) + " ...";
+}
+
+std::string padded(const std::string& text, std::size_t width, bool to_the_right) {
+  const std::string blanks(width - std::min(width, model::display_width(text)), ' ');
+  return to_the_right ? blanks + text : text + blanks;
+}
+
+/// A pipe table whose columns line up in the raw text.
+std::string pipe_table(const model::Table& table, const DayStatus& status) {
+  if (table.rows.empty()) return "None.";
+  std::vector<std::vector<std::string>> lines(1);
+  std::vector<bool> is_number;
+  const std::size_t shown = table.brief_rows == 0 ? table.rows.size() : std::min(table.rows.size(), table.brief_rows);
+  for (const auto& column : table.columns) {
+    if (!column.in_brief) continue;
+    lines.front().push_back(table_cell(column.unit.empty() ? column.title : column.title + ", " + column.unit));
+    is_number.push_back(column.is_number);
+  }
+  for (std::size_t r = 0; r < shown; ++r) {
+    auto& line = lines.emplace_back();
+    for (std::size_t c = 0; c < table.columns.size(); ++c) {
+      if (table.columns[c].in_brief)
+        line.push_back(table_cell(cut_to_fit(status.text_of(table.rows[r][c], table.columns[c]))));
+    }
+  }
+  std::vector<std::size_t> widths(lines.front().size(), 3);
+  for (const auto& line : lines) {
+    for (std::size_t c = 0; c < line.size(); ++c) widths[c] = std::max(widths[c], model::display_width(line[c]));
+  }
+  std::string text;
+  for (std::size_t r = 0; r < lines.size(); ++r) {
+    text += "|";
+    for (std::size_t c = 0; c < widths.size(); ++c) text += " " + padded(lines[r][c], widths[c], is_number[c]) + " |";
+    text += "\n";
+    if (r > 0) continue;
+    text += "|";
+    for (std::size_t c = 0; c < widths.size(); ++c)
+      text += " " + std::string(widths[c] - 1, '-') + (is_number[c] ? ":" : "-") + " |";
+    text += "\n";
+  }
+  text.pop_back();
+  if (shown < table.rows.size()) {
+    const auto* more = status.find("table." + table.name + ".more");
+    text += fmt::format("\n\nAnd {} more; all of them are in the workbook.", more != nullptr ? more->text : "some");
+  }
+  return text;
+}
+
+/// Turns each paragraph that is exactly "@table NAME" in the text into a block with that table.
+void place_tables(cmark_node* document, const std::string& text, const DayStatus& status,
+                  std::string_view template_text, model::Diagnostics& faults) {
+  std::vector<std::string_view> lines;
+  for (std::size_t begin = 0; begin <= text.size();) {
+    const auto end = std::min(text.find('\n', begin), text.size());
+    lines.push_back(std::string_view(text).substr(begin, end - begin));
+    begin = end + 1;
+  }
+  constexpr std::string_view marker = "@table ";
+  for (cmark_node* node = cmark_node_first_child(document); node != nullptr;) {
+    cmark_node* const next = cmark_node_next(node);
+    const auto line = static_cast<std::size_t>(cmark_node_get_start_line(node));
+    const bool is_marker = cmark_node_get_type(node) == CMARK_NODE_PARAGRAPH && line >= 1 && line <= lines.size() &&
+                           lines[line - 1].starts_with(marker) &&
+                           cmark_node_get_end_line(node) == static_cast<int>(line);
+    if (is_marker) {
+      const std::string name(lines[line - 1].substr(marker.size()));
+      if (const auto* table = status.find_table(name)) {
+        cmark_node* block = cmark_node_new(CMARK_NODE_CUSTOM_BLOCK);
+        cmark_node_set_on_enter(block, pipe_table(*table, status).c_str());
+        cmark_node_replace(node, block);
+        cmark_node_free(node);
+      } else {
+        faults.push_back(template_fault(template_text, template_text.find(lines[line - 1]),
+                                        fmt::format("there is no table '{}'", name), "template-table"));
+      }
+    }
+    node = next;
+  }
+}
+
+}  // namespace
+
+std::string escape_markdown(std::string_view text) {
+  constexpr std::string_view markup = "\\`*_{}[]()#+-.!|<>&~@^$\"'=:%";
+  std::string escaped;
+  for (const char c : model::printable(text)) {
+    if (markup.find(c) != std::string_view::npos) escaped += '\\';
+    escaped += c;
+  }
+  return escaped;
+}
+
+Brief render_brief(std::string_view template_text, const DayStatus& status) {
+  Brief brief;
+  kainjow::mustache::mustache mustache{std::string(template_text)};
+  if (!mustache.is_valid()) {
+    const std::string& message = mustache.error_message();
+    brief.faults.push_back(
+        template_fault(template_text, offset_in(message), "the template can't be read: " + message, "template-syntax"));
+    return brief;
+  }
+  mustache.set_custom_escape([](const std::string& text) { return escape_markdown(text); });
+  StatusContext context(status);
+  const std::string text = mustache.render(context);
+  for (const auto& name : context.unknown()) {
+    brief.faults.push_back(template_fault(template_text, find_tag(template_text, name),
+                                          fmt::format("there is no figure, table or column '{}'", name),
+                                          "template-name"));
+  }
+  const NodePtr document(cmark_parse_document(text.data(), text.size(), CMARK_OPT_VALIDATE_UTF8));
+  place_tables(document.get(), text, status, template_text, brief.faults);
+  if (!brief.faults.empty()) return brief;
+  // Width 0: a wrapped pipe table would be joined into one line and lost.
+  const std::unique_ptr<char, decltype(&free)> rendered(cmark_render_commonmark(document.get(), CMARK_OPT_DEFAULT, 0),
+                                                        &free);
+  brief.text = rendered.get();
+  return brief;
+}
+
+}  // namespace daywright::write

@@ -1,0 +1,127 @@
+#include "write/workbook.h"
+
+#include <algorithm>
+#include <array>
+#include <string_view>
+
+#include "model/printable.h"
+#include "model/quantity.h"
+#include "write/caution.h"
+
+namespace daywright::write {
+namespace {
+
+using model::DayStatus;
+
+/// Which table goes on which sheet, in the order of the sheets.
+struct SheetOf {
+  std::string_view table;
+  std::string_view sheet;
+};
+constexpr std::array sheets{
+    SheetOf{"gates", "Readiness"},
+    SheetOf{"criteria", "Criteria"},
+    SheetOf{"consumables", "Consumables"},
+    SheetOf{"extension", "Extension"},
+    SheetOf{"counts", "Counts"},
+    SheetOf{"transfers", "Transfers"},
+    SheetOf{"clearance", "Clearance"},
+    SheetOf{"zones", "Zones"},
+    SheetOf{"findings", "Findings"},
+    SheetOf{"work", "Work"},
+    SheetOf{"carry_over", "Carried over"},
+    SheetOf{"next_day", "Next day"},
+    SheetOf{"sorties", "EVA"},
+    SheetOf{"closeouts", "Close-outs"},
+    SheetOf{"anomalies", "Anomalies"},
+    SheetOf{"equipment", "Equipment"},
+    SheetOf{"readings", "Readings"},
+    SheetOf{"statements", "Statements"},
+    SheetOf{"decisions", "Decisions"},
+    SheetOf{"actions", "Actions"},
+    SheetOf{"needs", "Data needed"},
+    SheetOf{"quality", "Data quality"},
+    SheetOf{"changes", "Changes"},
+};
+
+SheetCell cell_of(const model::Figure& figure) {
+  if (const auto* number = std::get_if<double>(&figure.value))
+    return SheetNumber{*number, model::decimals_of(figure.step)};
+  if (const auto* when = std::get_if<model::Instant>(&figure.value)) return *when;
+  return model::printable(figure.text);
+}
+
+std::size_t width_of(const SheetCell& cell) {
+  constexpr std::size_t time_width = 16;
+  if (const auto* text = std::get_if<std::string>(&cell)) return model::display_width(*text);
+  if (const auto* number = std::get_if<SheetNumber>(&cell))
+    return model::format_number(number->value, number->decimals > 0 ? 0.1 : 1).size() + 2;
+  return time_width;
+}
+
+void fit_widths(Sheet& sheet) {
+  constexpr std::size_t widest = 60;
+  for (std::size_t c = 0; c < sheet.columns.size(); ++c) {
+    std::size_t width = model::display_width(sheet.columns[c].header);
+    for (const auto& row : sheet.rows) width = std::max(width, width_of(row[c]));
+    sheet.columns[c].width = std::min(widest, width + 2);
+  }
+}
+
+Sheet lay_out_table(const model::Table& table, std::string_view name, const DayStatus& status) {
+  Sheet sheet{std::string(name), table.title, {}, {}};
+  for (const auto& column : table.columns) {
+    const bool is_time = std::any_of(table.rows.begin(), table.rows.end(), [&](const auto& row) {
+      const auto* figure = status.find(row[static_cast<std::size_t>(&column - table.columns.data())].figure);
+      return figure != nullptr && std::holds_alternative<model::Instant>(figure->value);
+    });
+    const std::string unit = is_time ? "UTC" : column.unit;
+    sheet.columns.push_back({unit.empty() ? column.title : column.title + ", " + unit});
+  }
+  for (const auto& row : table.rows) {
+    auto& cells = sheet.rows.emplace_back();
+    for (const auto& cell : row) {
+      const auto* figure = cell.figure.empty() ? nullptr : status.find(cell.figure);
+      cells.push_back(figure != nullptr ? cell_of(*figure) : SheetCell(cell.words));
+    }
+  }
+  fit_widths(sheet);
+  return sheet;
+}
+
+Sheet lay_out_figures(const DayStatus& status) {
+  Sheet sheet{"Figures", "Every figure", {{"Id"}, {"Figure"}, {"Value"}, {"Unit"}, {"Formula"}, {"Rests on"}}, {}};
+  for (const auto& figure : status.figures) {
+    std::string place;
+    for (const auto& input : figure.trace.inputs) {
+      if (!place.empty()) break;
+      if (input.source.is_known())
+        place = status.files.at(static_cast<std::size_t>(input.source.file)) + ":" + std::to_string(input.source.line);
+      if (!input.figure.empty()) place = input.figure;
+    }
+    sheet.rows.push_back({figure.id, model::printable(figure.title), cell_of(figure), figure.unit,
+                          model::printable(figure.trace.formula), model::printable(place)});
+  }
+  fit_widths(sheet);
+  return sheet;
+}
+
+}  // namespace
+
+Workbook lay_out_workbook(const DayStatus& status, model::Instant cutoff) {
+  Workbook book;
+  const auto* mission = status.find("mission.name");
+  const auto* now = status.find("now.utc");
+  book.title =
+      (mission != nullptr ? model::printable(mission->text) : "") + (now != nullptr ? ", cut-off " + now->text : "");
+  book.caution = caution;
+  book.created = cutoff;
+  for (const auto& [table, name] : sheets) {
+    if (const auto* found = status.find_table(std::string(table)))
+      book.sheets.push_back(lay_out_table(*found, name, status));
+  }
+  book.sheets.push_back(lay_out_figures(status));
+  return book;
+}
+
+}  // namespace daywright::write

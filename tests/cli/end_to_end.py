@@ -1,0 +1,157 @@
+"""The real binary on the demo: exit codes, same bytes, outputs read back by independent readers.
+
+Usage: end_to_end.py DAYWRIGHT DEMO
+"""
+import json, os, re, shutil, subprocess, sys, tempfile, unittest
+
+import openpyxl
+from markdown_it import MarkdownIt
+
+DAYWRIGHT, DEMO = sys.argv[1], sys.argv[2]
+
+
+def run(*arguments, **options):
+    return subprocess.run([DAYWRIGHT, *arguments], capture_output=True, text=True, **options)
+
+
+def brief(mission, out, **options):
+    return run("brief", mission, "--out", out, **options)
+
+
+def read(path):
+    with open(path, "rb") as file:
+        return file.read()
+
+
+def outputs(folder):
+    day = os.path.join(folder, "day-008")
+    return {name: read(os.path.join(day, name)) for name in sorted(os.listdir(day))}
+
+
+class EndToEnd(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.work = tempfile.mkdtemp()
+        cls.out = os.path.join(cls.work, "out")
+        cls.first = brief(DEMO, cls.out)
+        cls.status = json.loads(read(os.path.join(cls.out, "day-008", "status.json")))
+        cls.figures = {figure["id"]: figure for figure in cls.status["figures"]}
+        cls.text = read(os.path.join(cls.out, "day-008", "brief.md")).decode()
+
+    @classmethod
+    def tearDownClass(cls):
+        shutil.rmtree(cls.work)
+
+    def test_the_demo_has_faults_so_brief_ends_with_1(self):
+        self.assertEqual(self.first.returncode, 1, self.first.stderr)
+
+    def test_faults_have_a_place_a_rule_and_a_caret(self):
+        self.assertRegex(self.first.stderr, r"days/008/counts-stowage\.csv:10:\d+: error: '1O2,5' in 'quantity', expected a number such as 12,5 \[number\]\n.*\n +\^")
+
+    def test_exit_codes(self):
+        self.assertEqual(run().returncode, 2)
+        self.assertEqual(run("breif", DEMO).returncode, 2)
+        self.assertIn("did you mean 'brief'?", run("breif", DEMO).stderr)
+        self.assertEqual(run("brief").returncode, 2)
+        self.assertEqual(run("brief", DEMO, "--da", "8").returncode, 2)
+        self.assertEqual(run("--help").returncode, 0)
+        self.assertEqual(run("brief", "--help").returncode, 0)
+        self.assertEqual(run("--version").returncode, 0)
+        self.assertEqual(run("brief", os.path.join(self.work, "nowhere")).returncode, 3)
+        self.assertEqual(run("explain", DEMO, "item.watr.level").returncode, 3)
+        strict = os.path.join(self.work, "strict")
+        self.assertEqual(run("brief", DEMO, "--strict", "--out", strict).returncode, 3)
+        self.assertFalse(os.path.exists(strict))
+
+    def test_a_failed_write_to_standard_output_counts(self):
+        with open("/dev/full", "w") as full:
+            done = subprocess.run([DAYWRIGHT, "check", DEMO], stdout=full, stderr=subprocess.DEVNULL)
+        self.assertEqual(done.returncode, 3)
+
+    def test_same_bytes_elsewhere(self):
+        copy = os.path.join(self.work, "elsewhere", "mission")
+        for root, _, files in os.walk(DEMO):  # created in another order
+            target = os.path.join(copy, os.path.relpath(root, DEMO))
+            os.makedirs(target, exist_ok=True)
+            for name in sorted(files, reverse=True):
+                shutil.copy(os.path.join(root, name), target)
+        again = os.path.join(self.work, "again")
+        brief(copy, again, cwd="/", env={"TZ": "Asia/Tokyo", "LC_ALL": "de_DE.UTF-8", "HOME": "/nonexistent"})
+        self.assertEqual(outputs(self.out), outputs(again))
+
+    def test_every_number_of_the_brief_is_a_figure_with_a_place(self):
+        def has_place(figure, seen=()):
+            for entry in figure["trace"]["inputs"]:
+                if "file" in entry:
+                    return True
+                inner = entry.get("figure")
+                if inner and inner not in seen and has_place(self.figures[inner], (*seen, inner)):
+                    return True
+            return False
+
+        number = re.compile(r"\d[\w.:/-]*")
+        known = set()
+        for figure in self.figures.values():
+            self.assertTrue(has_place(figure), figure["id"])
+            known.update(token.rstrip(".:") for token in number.findall(figure["text"]))
+            known.update(token.rstrip(".:") for token in number.findall(figure.get("unit", "")))
+        unknown = []
+        for line in self.text.splitlines():
+            line = re.sub(r"^[1-5]\. ", "", line).replace("\\", "")
+            unknown += [token for token in number.findall(line) if token.rstrip(".:") not in known]
+        self.assertEqual(unknown, [])
+
+    def test_the_first_five_lines_are_a_list_of_five(self):
+        tokens = MarkdownIt("commonmark").parse(self.text)
+        opened = [token.type for token in tokens].index("ordered_list_open")
+        closed = [token.type for token in tokens].index("ordered_list_close")
+        items = [token for token in tokens[opened:closed] if token.type == "list_item_open"]
+        self.assertEqual(len(items), 5)
+
+    def test_an_independent_reader_finds_the_tables(self):
+        html = MarkdownIt("commonmark").enable("table").render(self.text)
+        self.assertGreaterEqual(html.count("<table>"), 10)
+        self.assertNotIn("@table", html)
+
+    def test_the_workbook_reads_back_with_the_same_figures(self):
+        book = openpyxl.load_workbook(os.path.join(self.out, "day-008", "brief.xlsx"))
+        rows = {row[0].value: row[2].value for row in book["Figures"].iter_rows(min_row=4)}
+        for figure in self.figures.values():
+            if figure["kind"] == "number":
+                self.assertAlmostEqual(rows[figure["id"]], figure["value"], places=9, msg=figure["id"])
+        for sheet in book:
+            self.assertEqual(sheet.freeze_panes, "A4", sheet.title)
+
+    def test_text_from_the_logs_stays_text(self):
+        mission = os.path.join(self.work, "hostile")
+        shutil.copytree(DEMO, mission)
+        hostile = '=HYPERLINK("x") | **x** | <script>alert(1)</script> \x1b[31m \u202e @table gates'
+        path = os.path.join(mission, "days", "008", "actions.csv")
+        with open(path, encoding="utf-8") as file:
+            lines = file.read().splitlines()
+        header = lines[0].split(",")
+        row = {"action": "A-99", "from": "x", "to": "y", "text": '"' + hostile.replace('"', '""') + '"', "state": "open"}
+        lines.insert(1, ",".join(row.get(column, "") for column in header))
+        with open(path, "w", encoding="utf-8") as file:
+            file.write("\n".join(lines) + "\n")
+        out = os.path.join(self.work, "hostile-out")
+        done = brief(mission, out)
+        self.assertNotIn("\x1b", done.stdout + done.stderr)
+        data = outputs(out)
+        text = data["brief.md"].decode()
+        self.assertNotIn("\x1b", text)
+        self.assertNotIn("\u202e", text)
+        html = MarkdownIt("commonmark").enable("table").render(text)
+        self.assertNotIn("<script>", html)
+        data["status.json"].decode("ascii")
+        sheet = openpyxl.load_workbook(os.path.join(out, "day-008", "brief.xlsx"))["Actions"]
+        cells = [cell for row in sheet.iter_rows() for cell in row if cell.value and "HYPERLINK" in str(cell.value)]
+        self.assertEqual([cell.data_type for cell in cells], ["s"])
+
+    def test_explain_goes_down_to_file_and_line(self):
+        shown = run("explain", DEMO, "item.water.margin.days")
+        self.assertRegex(shown.stdout, r"\(days/008/counts\S*\.csv:\d+\)")
+
+
+if __name__ == "__main__":
+    unittest.main(argv=sys.argv[:1])

@@ -1,0 +1,2 @@
+// What the stage rules may include.
+#include "model/mission.h"

@@ -1,0 +1,2 @@
+// What no pure stage but load itself may include: this must not compile.
+#include "load/csv.h"

@@ -1,0 +1,171 @@
+// Small plans and facts for the tests of the rules, with defaults that say what they are.
+//
+// A test names only what it is about: one vehicle, one tank, a crew, ten planned days from launch to landing.
+#pragma once
+
+#include <algorithm>
+#include <chrono>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "catch_compat.h"
+#include "model/instant.h"
+#include "model/log.h"
+#include "model/mission.h"
+#include "model/quantity.h"
+#include "model/rulebook.h"
+#include "rules/levels.h"
+#include "rules/margins.h"
+
+namespace daywright::test {
+
+/// 2031-05-06T12:00Z, made up.
+inline const model::Instant launch =
+    std::chrono::sys_days{std::chrono::year{2031} / std::chrono::May / 6} + std::chrono::hours{12};
+
+/// So many days of 24 h after launch.
+inline model::Instant day(int number) { return launch + number * model::day_length; }
+
+/// What the plan of make_mission() looks like.
+struct MissionShape {
+  int crew = 3;
+  model::Duration planned = 10 * model::day_length;  ///< from launch to the planned landing
+  int waiting_days = 0;                              ///< landing days after the planned one, 24 h apart
+  double power_kw = 0;                               ///< on every kind of day
+};
+
+/// One vehicle 'ship' with one place 'tank'; persons 'p1' ... aboard from launch to the end; day kinds 'work' and
+/// 'wave_off' that differ in nothing but their name; one phase 'flight'; the event 'landing'; ways of counting
+/// 'gauge' and 'tally'. Margins are turned into days at 'wave_off' rates.
+inline model::Mission make_mission(const MissionShape& shape = {}) {
+  model::Mission mission;
+  mission.name = "Tern";
+  mission.vehicle = "ship";
+  mission.launch = launch;
+  mission.planned_days = static_cast<int>(shape.planned / model::day_length);
+  mission.flight_days = model::FlightDays({launch});
+  mission.extension_before = "landing";
+  mission.extension_kind = "work";
+  mission.margin_kind = "wave_off";
+  mission.vehicles.push_back({"ship", "Ship", {}});
+  mission.places.push_back({"tank", "Tank", "ship", model::PlaceState::usable, "", {}});
+  for (int i = 1; i <= shape.crew; ++i)
+    mission.persons.push_back({"p" + std::to_string(i), "Crew", {{launch, "ship"}}, "ship", {}});
+  for (const auto& [id, title] : {std::pair{"work", "Work day"}, std::pair{"wave_off", "Wave-off day"}}) {
+    model::DayKind kind;
+    kind.id = id;
+    kind.title = title;
+    kind.power_kw = shape.power_kw;
+    mission.day_kinds.push_back(std::move(kind));
+  }
+  mission.phases.push_back({"flight", "Flight", launch, "work", {}});
+  const model::Instant landing = launch + shape.planned;
+  mission.events.push_back({"landing", "Landing", landing, "landing", {}});
+  mission.landing_days.push_back({"planned", {landing}, {}});
+  for (int i = 1; i <= shape.waiting_days; ++i)
+    mission.landing_days.push_back({"wave_off", {landing + i * model::day_length}, {}});
+  mission.methods.push_back({"gauge", model::CountKind::gauge, {}});
+  mission.methods.push_back({"tally", model::CountKind::tally, {}});
+  return mission;
+}
+
+/// A stock in the tank that nothing draws from: the test adds its rates.
+inline model::Item make_item(std::string id, std::string_view unit = "kg") {
+  model::Item item;
+  item.title = id;
+  item.id = std::move(id);
+  item.unit = model::find_unit(unit);
+  REQUIRE(item.unit != nullptr);
+  item.vehicle = "ship";
+  item.places = {"tank"};
+  return item;
+}
+
+/// A stock in the tank that every person draws from at `rate` a day.
+inline model::Item make_item(std::string id, std::string_view unit, double rate_per_crew_day) {
+  model::Item item = make_item(std::move(id), unit);
+  item.per_crew_day = rate_per_crew_day;
+  return item;
+}
+
+/// Room in the tank, empty at first, that every person fills at `rate` a day.
+inline model::Item make_capacity(std::string id, double room, double rate_per_crew_day) {
+  model::Item item = make_item(std::move(id), "kg", rate_per_crew_day);
+  item.sort = model::ItemSort::capacity;
+  item.capacity["tank"] = room;
+  return item;
+}
+
+inline model::Merged<model::CountRow> make_count(std::string item, double quantity, model::Instant when = launch,
+                                                 std::string place = "tank") {
+  model::Merged<model::CountRow> count;
+  count.row.item = std::move(item);
+  count.row.quantity = quantity;
+  count.row.when = when;
+  count.row.place = std::move(place);
+  count.row.method = "gauge";
+  return count;
+}
+
+inline model::Merged<model::TransferRow> make_transfer(std::string item, double quantity, model::Instant when,
+                                                       std::string from, std::string to) {
+  model::Merged<model::TransferRow> transfer;
+  transfer.row.transfer = "t";
+  transfer.row.item = std::move(item);
+  transfer.row.quantity = quantity;
+  transfer.row.when = when;
+  transfer.row.from_place = std::move(from);
+  transfer.row.to_place = std::move(to);
+  return transfer;
+}
+
+/// Rules by which only the plan governs: most tests have one count, and no rate can be measured.
+inline model::MarginRules at_plan_only() {
+  model::MarginRules rules;
+  rules.bases = {model::Basis::plan};
+  return rules;
+}
+
+/// Levels and margins of every item of a plan at one cut-off.
+class Balance {
+ public:
+  /// `mission` and `facts` must outlive the balance.
+  Balance(const model::Mission& mission, const model::Facts& facts, model::Instant cutoff = launch,
+          const model::MarginRules& rules = at_plan_only()) {
+    for (const auto& item : mission.items) levels_.push_back(rules::find_level(mission, item, rules, facts, cutoff));
+    margins_ = rules::compute_margins(mission, rules, facts, levels_, cutoff);
+  }
+  Balance(const Balance&) = delete;
+  Balance(Balance&&) = delete;
+  Balance& operator=(const Balance&) = delete;
+  Balance& operator=(Balance&&) = delete;
+  ~Balance() = default;
+
+  [[nodiscard]] const std::vector<rules::ItemMargins>& margins() const { return margins_; }
+  /// The margin at plan of the item with this id.
+  [[nodiscard]] const rules::Margin& at_plan(std::string_view id) const {
+    const auto found =
+        std::find_if(margins_.begin(), margins_.end(), [&](const auto& m) { return m.level->item->id == id; });
+    REQUIRE(found != margins_.end());
+    REQUIRE(found->plan.has_value());
+    return *found->plan;
+  }
+  /// Its margin in the item's unit as it is shown: rounded down to the item's step.
+  [[nodiscard]] double shown(std::string_view id) const {
+    const auto found =
+        std::find_if(margins_.begin(), margins_.end(), [&](const auto& m) { return m.level->item->id == id; });
+    return model::round_to(at_plan(id).units, found->level->item->step, model::Rounding::down);
+  }
+  [[nodiscard]] std::string limiting() const {
+    const auto* item = rules::find_limiting(margins_);
+    return item != nullptr ? item->level->item->id : std::string{};
+  }
+
+ private:
+  std::vector<rules::ItemLevel> levels_;
+  std::vector<rules::ItemMargins> margins_;
+};
+
+}  // namespace daywright::test
