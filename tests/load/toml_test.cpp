@@ -164,7 +164,7 @@ TEST_CASE("only an empty table of that name at the end is the marker") {
   CHECK(rules_of("[end_of_file]\na = 1\n") == Rules{"file-cut"});
   CHECK(rules_of("[[end_of_file]]\n") == Rules{"file-cut"});
   CHECK(rules_of("end_of_file = true\n") == Rules{"file-cut"});
-  CHECK(rules_of("[end_of_file]\n") == Rules{"file-cut"});
+  CHECK(rules_of("[end]\n") == Rules{"file-cut"});
   CHECK(rules_of("[End_of_file]\n") == Rules{"file-cut"});
   CHECK(rules_of("# [end_of_file]\n") == Rules{"file-cut"});
   CHECK(rules_of("a = \"\"\"\n[end_of_file]\n\"\"\"\n") == Rules{"file-cut"});
