@@ -3,11 +3,12 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 bash examples/setup.sh run
-cmake --preset run >/dev/null
-cmake --build --preset run --parallel 2 | tail -n 1
-code=0
+log=$(mktemp)
 faults=$(mktemp)
-trap 'rm -f "$faults"' EXIT
+trap 'rm -f "$log" "$faults"' EXIT
+{ cmake --preset run && cmake --build --preset run --parallel 2; } >"$log" 2>&1 ||
+  { cat "$log" >&2; echo "run: the program could not be built" >&2; exit 3; }
+code=0
 paths=$(.build/run/src/daywright brief examples/petrel-3 --out out/petrel-3 2>"$faults") || code=$?
 # The demo holds rows that can't be used, on purpose: 1 says that the brief is there and names them.
 if [ "$code" -ne 1 ]; then

@@ -21,10 +21,11 @@ echo "== format"
 # shellcheck disable=SC2086
 clang-format-19 --dry-run --Werror $sources
 
+log=$(mktemp)
+trap 'rm -f "$log"' EXIT
 build() {  # preset
   echo "== build $1"
-  cmake --preset "$1" >/dev/null
-  cmake --build --preset "$1" --parallel 2 | tail -n 1
+  { cmake --preset "$1" && cmake --build --preset "$1" --parallel 2; } >"$log" 2>&1 || { cat "$log" >&2; exit 1; }
 }
 build dev
 build release

@@ -42,7 +42,7 @@ std::optional<model::Day> parse_day(std::string_view text, int file, int number,
       const auto log = find_log(node.key);
       if (!log) {
         const std::vector<std::string> known(model::log_names.begin(), model::log_names.end());
-        logs.fault(node.key_at, fmt::format("unknown log {}{}", quoted(node.key), did_you_mean(node.key, known)),
+        logs.fault(node.key_at, fmt::format("unknown log {}{}", in_quotes(node.key), did_you_mean(node.key, known)),
                    "log-unknown");
         continue;
       }

@@ -93,7 +93,7 @@ class LogLoader {
     }
     if (!name.source.empty()) {
       fault({file, 1, 1},
-            fmt::format("no [[source]] {} for log '{}' in mission.toml{}", quoted(name.source),
+            fmt::format("no [[source]] {} for log '{}' in mission.toml{}", in_quotes(name.source),
                         model::name_of(name.log), did_you_mean(name.source, known)),
             "source-unknown");
       return nullptr;
@@ -134,7 +134,7 @@ class LogLoader {
       if (found != theirs.end()) {
         const bool twice = std::find(log.columns.begin(), log.columns.end(), found->second) != log.columns.end();
         if (twice) {
-          fault(at, fmt::format("column {} comes twice", quoted(cell.text)), "column-twice");
+          fault(at, fmt::format("column {} comes twice", in_quotes(cell.text)), "column-twice");
           complete = false;
         }
         log.columns.push_back(found->second);
@@ -145,7 +145,7 @@ class LogLoader {
       std::vector<std::string> known;
       for (const auto& [name, column] : theirs) known.push_back(name);
       fault(at,
-            fmt::format("unknown column {} in log '{}'{}", quoted(cell.text), model::name_of(kind),
+            fmt::format("unknown column {} in log '{}'{}", in_quotes(cell.text), model::name_of(kind),
                         did_you_mean(cell.text, known)),
             "column-unknown");
       complete = false;
@@ -341,7 +341,7 @@ Inputs load_inputs(std::span<const model::InputFile> files, int last_day) {
     inputs.diagnostics.push_back({Severity::error,
                                   {static_cast<int>(i), 1, 1},
                                   fmt::format("{} is not the name of a log, expected <log>.csv or <log>-<source>.csv{}",
-                                              quoted(name), did_you_mean(name, known)),
+                                              in_quotes(name), did_you_mean(name, known)),
                                   "log-name"});
   }
   inputs.usable =

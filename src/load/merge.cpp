@@ -185,9 +185,10 @@ class Merger {
     if (from.corrects.empty()) return;
     corrections_.insert({log, from.corrects});
     if (is_found || is_rejected_ref(log, from.corrects)) return;
-    fault(Severity::warning, from.source,
-          fmt::format("corrects {}, but no row of log '{}' has that ref", quoted(from.corrects), model::name_of(log)),
-          "corrects-nothing");
+    fault(
+        Severity::warning, from.source,
+        fmt::format("corrects {}, but no row of log '{}' has that ref", in_quotes(from.corrects), model::name_of(log)),
+        "corrects-nothing");
   }
 
   template <class Row>
@@ -284,7 +285,7 @@ class Merger {
                          item->unit->spelling, row.item, row.place, model::format_utc(row.when), row.method);
     } else {
       const std::string key = key_of(row);
-      return quoted(key.substr(0, key.find('\x1F')));
+      return in_quotes(key.substr(0, key.find('\x1F')));
     }
   }
 
@@ -330,7 +331,7 @@ class Merger {
     for (const auto& fact : facts_.tasks) {
       if (is_unknown(fact))
         reject(model::Log::tasks, {}, fact.row.from,
-               fmt::format("unknown task {}, expected one of log 'plan'{}", quoted(fact.row.task),
+               fmt::format("unknown task {}, expected one of log 'plan'{}", in_quotes(fact.row.task),
                            did_you_mean(fact.row.task, planned)),
                "task-unknown");
     }
@@ -339,7 +340,7 @@ class Merger {
       for (const auto& need : fact.row.needs) {
         if (std::binary_search(planned.begin(), planned.end(), need)) continue;
         fault(Severity::warning, fact.row.from.source,
-              fmt::format("task {} needs {}, which is not planned{}", quoted(fact.row.task), quoted(need),
+              fmt::format("task {} needs {}, which is not planned{}", in_quotes(fact.row.task), in_quotes(need),
                           did_you_mean(need, planned)),
               "task-unknown");
       }

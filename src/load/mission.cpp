@@ -51,7 +51,7 @@ std::vector<Thing> read_all(TableReader& root, std::string_view key, Need need, 
     thing.source = node->at;
     if constexpr (requires { thing.id; }) {
       if (!ids.insert(thing.id).second) {
-        in.fault(in.source_of("id"), fmt::format("{} {} comes twice, expected each id once", key, quoted(thing.id)),
+        in.fault(in.source_of("id"), fmt::format("{} {} comes twice, expected each id once", key, in_quotes(thing.id)),
                  "id-twice");
       }
     }
@@ -143,7 +143,7 @@ model::ReserveLine read_reserve(const Node& node, const std::string& item, Diagn
     in.fault(
         node.at,
         fmt::format("the reserve line {} gives {} amounts, expected one of quantity, days with kind, or event_kind",
-                    quoted(line.text), ways),
+                    in_quotes(line.text), ways),
         "reserve-amount");
   }
   in.finish();
@@ -161,10 +161,10 @@ model::Item read_item(TableReader& in, Diagnostics& faults) {
     std::vector<std::string> known;
     for (const auto& u : model::units()) known.emplace_back(u.spelling);
     if (!unit.empty())
-      in.fault(
-          in.source_of("unit"),
-          fmt::format("unknown unit {}, expected one of the README's table{}", quoted(unit), did_you_mean(unit, known)),
-          "unit-unknown");
+      in.fault(in.source_of("unit"),
+               fmt::format("unknown unit {}, expected one of the README's table{}", in_quotes(unit),
+                           did_you_mean(unit, known)),
+               "unit-unknown");
     item.unit = &model::units().front();
   }
   item.step = in.number("step", Need::optional, 0.1);
@@ -234,7 +234,7 @@ model::LogSource read_source(TableReader& in, Diagnostics& faults) {
     in.fault(in.source_of("time"),
              fmt::format("'time' is {}, expected a pattern of YYYY, MM and DD (or DDD), hh, mm and perhaps ss, such as "
                          "\"DD.MM.YYYY hh:mm\"",
-                         quoted(source.time_pattern)),
+                         in_quotes(source.time_pattern)),
              "time-pattern");
   }
   source.utc_offset = read_offset(in, "utc_offset_hours");
@@ -306,9 +306,10 @@ class ReferenceCheck {
     for (const auto& place : item.places) places_.require(place, item.source, faults_);
     const auto held_here = [&](const std::string& place) {
       if (std::find(item.places.begin(), item.places.end(), place) == item.places.end()) {
-        fault(item.source,
-              fmt::format("item '{}' is not held in place {}, expected one of its own places", item.id, quoted(place)),
-              "place-not-of-item");
+        fault(
+            item.source,
+            fmt::format("item '{}' is not held in place {}, expected one of its own places", item.id, in_quotes(place)),
+            "place-not-of-item");
       }
     };
     if (!item.made_into.empty()) held_here(item.made_into);
@@ -337,7 +338,7 @@ class ReferenceCheck {
   void require_event_kind(const std::string& kind, model::Source at) {
     if (event_kinds_.contains(kind)) return;
     const std::vector<std::string> known(event_kinds_.begin(), event_kinds_.end());
-    fault(at, fmt::format("no event is of kind {}{}", quoted(kind), did_you_mean(kind, known)), "name-unknown");
+    fault(at, fmt::format("no event is of kind {}{}", in_quotes(kind), did_you_mean(kind, known)), "name-unknown");
   }
 
   const Mission& mission_;

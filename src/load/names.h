@@ -29,7 +29,7 @@ class Names {
   }
   /// "unknown item 'watr', expected one that the plan or the rules name; did you mean 'water'?"
   [[nodiscard]] std::string complaint(std::string_view name) const {
-    return fmt::format("unknown {} {}, expected one that the plan or the rules name{}", kind_, quoted(name),
+    return fmt::format("unknown {} {}, expected one that the plan or the rules name{}", kind_, in_quotes(name),
                        did_you_mean(name, names_));
   }
   /// Adds a fault when there is no such name. An empty name is for others to complain about.

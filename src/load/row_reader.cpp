@@ -71,7 +71,7 @@ std::string_view RowReader::required(std::string_view column) {
 
 void RowReader::not_one_of(std::string_view column, std::string_view cell, const std::vector<std::string>& known) {
   fault(column,
-        fmt::format("{} in '{}', expected one of {}{}", quoted(cell), column, fmt::join(known, ", "),
+        fmt::format("{} in '{}', expected one of {}{}", in_quotes(cell), column, fmt::join(known, ", "),
                     did_you_mean(cell, known)),
         "value-unknown");
 }
@@ -125,7 +125,7 @@ std::optional<double> RowReader::read_number(std::string_view column, std::strin
   const auto [stop, error] = std::from_chars(begin, end, value, std::chars_format::fixed);
   if (error == std::errc{} && stop == end && begin != end && std::isfinite(value)) return value;
   fault(column,
-        fmt::format("{} in '{}', expected a number such as {}", quoted(cell), column,
+        fmt::format("{} in '{}', expected a number such as {}", in_quotes(cell), column,
                     file_.source.decimal_comma ? "12,5" : "12.5"),
         "number");
   return std::nullopt;
@@ -178,7 +178,7 @@ std::optional<model::Instant> RowReader::read_time(std::string_view column, std:
     leap = utc.leap_second;
     expected = utc.expected;
   }
-  if (!when) fault(column, fmt::format("{} in '{}', expected {}", quoted(cell), column, expected), "time");
+  if (!when) fault(column, fmt::format("{} in '{}', expected {}", in_quotes(cell), column, expected), "time");
   if (leap) {
     file_.faults.push_back({model::Severity::warning, source_of(column),
                             fmt::format("second 60 in '{}' is taken as the next second", column), "leap-second"});
@@ -205,7 +205,8 @@ const model::Unit* RowReader::unit() {
     std::vector<std::string> known;
     for (const auto& u : model::units()) known.emplace_back(u.spelling);
     fault("unit",
-          fmt::format("unknown unit {}, expected one of the README's table{}", quoted(cell), did_you_mean(cell, known)),
+          fmt::format("unknown unit {}, expected one of the README's table{}", in_quotes(cell),
+                      did_you_mean(cell, known)),
           "unit-unknown");
   }
   return found;

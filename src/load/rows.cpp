@@ -166,7 +166,7 @@ void read_row(RowReader& in, const LogFile& file, model::SurveyRow& row) {
     std::vector<std::string> known;
     for (const auto& [part, weight] : zone->parts) known.push_back(part);
     in.fault("part",
-             fmt::format("zone '{}' has no part {}{}", row.zone, quoted(row.part), did_you_mean(row.part, known)),
+             fmt::format("zone '{}' has no part {}{}", row.zone, in_quotes(row.part), did_you_mean(row.part, known)),
              "name-unknown");
   }
   if (in.is_sound() && row.received && *row.received < row.taken)
@@ -211,14 +211,14 @@ void read_row(RowReader& in, const LogFile& file, model::CountRow& row) {
   row.quantity = in.quantity_in(*item->unit);
   if (std::find(item->places.begin(), item->places.end(), row.place) == item->places.end()) {
     in.fault("place",
-             fmt::format("item '{}' is not held in place {}, expected one of {}", row.item, quoted(row.place),
+             fmt::format("item '{}' is not held in place {}, expected one of {}", row.item, in_quotes(row.place),
                          fmt::join(item->places, ", ")),
              "place-not-of-item");
   }
   if (!item->sigma.contains(row.method)) {
     in.fault(
         "method",
-        fmt::format("item '{}' is not counted by {}, expected a way its sigma names", row.item, quoted(row.method)),
+        fmt::format("item '{}' is not counted by {}, expected a way its sigma names", row.item, in_quotes(row.method)),
         "method-not-of-item");
   }
 }

@@ -48,7 +48,7 @@ model::MarginRules read_margins(TableReader& root, Diagnostics& faults) {
     } else if (basis == "measured") {
       rules.bases.push_back(model::Basis::measured);
     } else {
-      in.fault(in.source_of("bases"), fmt::format("unknown basis {}, expected plan or measured", quoted(basis)),
+      in.fault(in.source_of("bases"), fmt::format("unknown basis {}, expected plan or measured", in_quotes(basis)),
                "value-unknown");
     }
   }
@@ -70,7 +70,7 @@ model::FigureCriterion read_figure_demand(TableReader& in) {
   const std::string unit = in.text("unit", Need::optional);
   demand.unit = unit.empty() ? nullptr : model::find_unit(unit);
   if (!unit.empty() && demand.unit == nullptr)
-    in.fault(in.source_of("unit"), fmt::format("unknown unit {}", quoted(unit)), "unit-unknown");
+    in.fault(in.source_of("unit"), fmt::format("unknown unit {}", in_quotes(unit)), "unit-unknown");
   return demand;
 }
 
@@ -121,15 +121,15 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
     criterion.source = node->at;
     criterion.id = in.id();
     if (!ids.insert(criterion.id).second)
-      in.fault(in.source_of("id"), fmt::format("criterion {} comes twice, expected each id once", quoted(criterion.id)),
-               "id-twice");
+      in.fault(in.source_of("id"),
+               fmt::format("criterion {} comes twice, expected each id once", in_quotes(criterion.id)), "id-twice");
     criterion.title = in.text("title");
     criterion.gate = in.text("gate");
     gates.require(criterion.gate, in.source_of("gate"), faults);
     criterion.owner = in.text("owner");
     if (!criterion.owner.empty() && !roles.contains(criterion.owner)) {
       in.fault(in.source_of("owner"),
-               fmt::format("unknown role {}, expected one that rules.toml names", quoted(criterion.owner)),
+               fmt::format("unknown role {}, expected one that rules.toml names", in_quotes(criterion.owner)),
                "name-unknown");
     }
     criterion.rationale = in.text("rationale");

@@ -64,7 +64,7 @@ std::string TableReader::id() {
   const bool fits = std::all_of(id.begin(), id.end(),
                                 [](char c) { return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '_'; });
   if (!fits)
-    fault(source_of("id"), fmt::format("id {} has other characters, expected only a to z, 0 to 9 and _", quoted(id)),
+    fault(source_of("id"), fmt::format("id {} has other characters, expected only a to z, 0 to 9 and _", in_quotes(id)),
           "id-form");
   return id;
 }
@@ -156,13 +156,14 @@ std::optional<model::Instant> TableReader::read_time(const Node& node, std::stri
   if (launch && node.text.find('/') != std::string::npos) {
     const auto elapsed = model::parse_elapsed(node.text);
     if (elapsed.value) return *launch + *elapsed.value;
-    fault(node.at, fmt::format("'{}' of {} is {}, expected {}", key, what_, quoted(node.text), elapsed.expected),
+    fault(node.at, fmt::format("'{}' of {} is {}, expected {}", key, what_, in_quotes(node.text), elapsed.expected),
           "time");
     return std::nullopt;
   }
   const auto utc = model::parse_utc(node.text);
   if (!utc.value)
-    fault(node.at, fmt::format("'{}' of {} is {}, expected {}", key, what_, quoted(node.text), utc.expected), "time");
+    fault(node.at, fmt::format("'{}' of {} is {}, expected {}", key, what_, in_quotes(node.text), utc.expected),
+          "time");
   return utc.value;
 }
 
@@ -207,7 +208,7 @@ const Node* TableReader::table(std::string_view key, Need need) {
 
 void TableReader::unknown_word(const Node& node, std::string_view key, const std::vector<std::string>& known) {
   fault(node.at,
-        fmt::format("'{}' of {} is {}, expected one of {}{}", key, what_, quoted(node.text), fmt::join(known, ", "),
+        fmt::format("'{}' of {} is {}, expected one of {}{}", key, what_, in_quotes(node.text), fmt::join(known, ", "),
                     did_you_mean(node.text, known)),
         "value-unknown");
 }
@@ -216,7 +217,8 @@ void TableReader::finish() {
   for (const Node& child : table_.children) {
     if (std::find(asked_.begin(), asked_.end(), child.key) != asked_.end()) continue;
     const std::string hint = did_you_mean(child.key, asked_);
-    fault(child.key_at, fmt::format("{} has no use for the key {}{}", what_, quoted(child.key), hint), "key-unknown");
+    fault(child.key_at, fmt::format("{} has no use for the key {}{}", what_, in_quotes(child.key), hint),
+          "key-unknown");
   }
 }
 

@@ -32,7 +32,7 @@ model::Source source_at(int file, std::string_view text, std::size_t offset) {
   return {file, static_cast<int>(lines) + 1, static_cast<int>(characters) + 1};
 }
 
-std::string quoted(std::string_view text) {
+std::string in_quotes(std::string_view text) {
   constexpr std::size_t longest = 40;
   std::string shown = model::printable(text);
   if (shown.size() > longest) {

@@ -20,6 +20,6 @@ namespace daywright::load {
 
 /// `text` as it may stand in a message: cut to 40 characters, control and direction-changing characters and
 /// bad bytes as \xNN.
-[[nodiscard]] std::string quoted(std::string_view text);
+[[nodiscard]] std::string in_quotes(std::string_view text);
 
 }  // namespace daywright::load

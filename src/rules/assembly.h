@@ -14,6 +14,7 @@ namespace daywright::rules {
 struct Assembly {
   const Evening& evening;
   Evaluation& now;
+  std::vector<ExtensionCase> extension;
   const Evening* evening_before;  ///< null: there is no brief to compare with
   const Evaluation* before;       ///< null likewise
   const Issue& issue;

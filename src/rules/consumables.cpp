@@ -138,7 +138,7 @@ void add_extension(Assembly& a) {
                {"reason", "Held by", "", false, true}},
               {},
               0};
-  for (const ExtensionCase& with : a.now.extension) {
+  for (const ExtensionCase& with : a.extension) {
     const std::string id = fmt::format("extension.by_{}.", with.days);
     auto& figures = a.figures();
     const auto entry = [&](const std::string& name, const std::string& title) {

@@ -303,15 +303,19 @@ Evaluation evaluate(const Evening& evening) {
   result.tasks = follow_tasks(evening.facts);
   result.gates =
       judge_gates(evening.rules, {evening.mission, evening.facts, result.tasks, result.figures, evening.cutoff});
-
-  const auto* before = model::find_by_id(evening.mission.events, evening.mission.extension_before);
-  if (before->at <= evening.cutoff) return result;  // too late for adding days before it
-  for (int days = 0; days <= most_days; ++days) {
-    result.extension.push_back(judge_extension(evening, result.levels, days));
-    // One day more is shown than can be had, so that the page says what holds it.
-    if (days > 0 && result.extension.back().verdict != Verdict::ready) break;
-  }
   return result;
+}
+
+std::vector<ExtensionCase> judge_extensions(const Evening& evening, const std::vector<ItemLevel>& levels) {
+  std::vector<ExtensionCase> cases;
+  const auto* before = model::find_by_id(evening.mission.events, evening.mission.extension_before);
+  if (before->at <= evening.cutoff) return cases;  // too late for adding days before it
+  for (int days = 0; days <= most_days; ++days) {
+    cases.push_back(judge_extension(evening, levels, days));
+    // One day more is shown than can be had, so that the page says what holds it.
+    if (days > 0 && cases.back().verdict != Verdict::ready) break;
+  }
+  return cases;
 }
 
 }  // namespace daywright::rules

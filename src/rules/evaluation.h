@@ -50,10 +50,13 @@ struct Evaluation {
   std::vector<ItemMargins> margins;  ///< points into `levels`
   std::vector<TaskStatus> tasks;
   std::vector<GateResult> gates;
-  std::vector<ExtensionCase> extension;  ///< 0, 1, 2 ... days up to the first that is not supported, at most 10
 };
 
 [[nodiscard]] Evaluation evaluate(const Evening& evening);
+
+/// The flight with 0, 1, 2 ... days added, up to the first that is not supported, at most 10; nothing when it is too
+/// late for adding any. `levels` are those of the evening.
+[[nodiscard]] std::vector<ExtensionCase> judge_extensions(const Evening& evening, const std::vector<ItemLevel>& levels);
 
 /// Enters the figures of every item: level, rate, margins on each basis and governing.
 void enter_items(const model::Mission& mission, const std::vector<ItemMargins>& margins, FigureBook& figures);

@@ -99,7 +99,7 @@ void add_extension_line(Assembly& a) {
               {},
               0};
   auto& figures = a.figures();
-  const auto& cases = a.now.extension;
+  const auto& cases = a.extension;
   int supported = -1;
   while (supported + 1 < static_cast<int>(cases.size()) &&
          cases[static_cast<std::size_t>(supported + 1)].verdict == model::Verdict::ready)

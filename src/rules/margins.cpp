@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <set>
 
 #include "rules/timeline.h"
 
@@ -18,9 +17,15 @@ enum class Incoming { left_out, counted };
 /// place above its residual, or the room that is left in it.
 class Projection {
  public:
-  Projection(const model::Mission& mission, const ItemLevel& level, const model::Facts& facts, double factor,
-             Incoming incoming, Instant from)
-      : mission_(mission), item_(*level.item), factor_(factor), from_(from), end_(mission.required_end()) {
+  /// `flight` is the flight from `from` to the required end.
+  Projection(const model::Mission& mission, const std::vector<Stretch>& flight, const ItemLevel& level,
+             const model::Facts& facts, double factor, Incoming incoming, Instant from)
+      : mission_(mission),
+        flight_(flight),
+        item_(*level.item),
+        factor_(factor),
+        from_(from),
+        end_(mission.required_end()) {
     fills_up_ = item_.sort == model::ItemSort::capacity;
     for (const auto& place : level.places) {
       const double worst = place.other_level.value_or(place.level);
@@ -38,9 +43,11 @@ class Projection {
     look(from_, true);
     jump(from_, from_);
     const std::vector<Instant> cuts = find_cuts();
+    auto stretch = flight_.begin();
     for (std::size_t i = 1; i < cuts.size(); ++i) {
+      while (stretch->end <= cuts[i - 1]) ++stretch;
       const double before = amount(cuts[i - 1]);
-      flow(cuts[i - 1], cuts[i]);
+      flow(cuts[i - 1], cuts[i], *stretch);
       look_along(cuts[i - 1], before, cuts[i]);
       jump(cuts[i - 1], cuts[i]);
     }
@@ -87,15 +94,16 @@ class Projection {
   }
 
   [[nodiscard]] std::vector<Instant> find_cuts() const {
-    std::set<Instant> cuts{from_, end_};
+    std::vector<Instant> cuts{from_, end_};
     const auto add_cut = [&](Instant when) {
-      if (when > from_ && when < end_) cuts.insert(when);
+      if (when > from_ && when < end_) cuts.push_back(when);
     };
-    for (const auto& stretch : stretches(mission_, from_, end_)) add_cut(stretch.begin);
-    for (const auto& phase : mission_.phases) add_cut(phase.start);
+    for (const auto& stretch : flight_) add_cut(stretch.begin);
     for (const auto& event : mission_.events) add_cut(event.at);
     for (const auto& move : moves_) add_cut(move.when);
-    return {cuts.begin(), cuts.end()};
+    std::sort(cuts.begin(), cuts.end());
+    cuts.erase(std::unique(cuts.begin(), cuts.end()), cuts.end());
+    return cuts;
   }
 
   void add(const std::string& place, double quantity) {
@@ -143,12 +151,12 @@ class Projection {
     return held;
   }
 
-  void flow(Instant begin, Instant end) {
-    for (const auto& stretch : stretches(mission_, begin, end)) {
-      const int crew = crew_aboard(mission_, item_.vehicle, stretch.begin);
-      make_and_draw(daily_make(mission_, item_, *stretch.kind, crew) * stretch.days(),
-                    factor_ * daily_draw(item_, *stretch.kind, crew) * stretch.days(), stretch.begin);
-    }
+  /// What is used and made between two instants that lie in one stretch.
+  void flow(Instant begin, Instant end, const Stretch& stretch) {
+    const double days = model::in_days(end - begin);
+    const int crew = crew_aboard(mission_, item_.vehicle, begin);
+    make_and_draw(daily_make(mission_, item_, *stretch.kind, crew) * days,
+                  factor_ * daily_draw(item_, *stretch.kind, crew) * days, begin);
   }
 
   void make_and_draw(double made, double drawn, Instant when) {
@@ -204,8 +212,7 @@ class Projection {
   }
 
   void finish() {
-    const auto all = stretches(mission_, from_, end_);
-    for (const auto& stretch : all) {
+    for (const auto& stretch : flight_) {
       if (stretch.begin <= margin_.at) margin_.phase = stretch.title;
     }
     const auto* kind = model::find_by_id(mission_.day_kinds, mission_.margin_kind);
@@ -226,6 +233,7 @@ class Projection {
   }
 
   const model::Mission& mission_;
+  const std::vector<Stretch>& flight_;
   const model::Item& item_;
   double factor_;
   Instant from_;
@@ -255,6 +263,7 @@ bool is_tighter(const Margin& a, const Margin& b) {
 std::vector<ItemMargins> compute_margins(const model::Mission& mission, const model::MarginRules& rules,
                                          const model::Facts& facts, const std::vector<ItemLevel>& levels,
                                          Instant cutoff) {
+  const std::vector<Stretch> flight = stretches(mission, cutoff, mission.required_end());
   std::vector<ItemMargins> all;
   for (const ItemLevel& level : levels) {
     ItemMargins margins;
@@ -263,7 +272,7 @@ std::vector<ItemMargins> compute_margins(const model::Mission& mission, const mo
     const int crew = crew_aboard(mission, level.item->vehicle, mission.required_end());
     margins.daily = daily_draw(*level.item, *kind, crew) - daily_make(mission, *level.item, *kind, crew);
     const auto project = [&](double factor, Incoming incoming) {
-      return Projection(mission, level, facts, factor, incoming, cutoff).run();
+      return Projection(mission, flight, level, facts, factor, incoming, cutoff).run();
     };
     if (level.is_complete) {
       const auto factor = needs_measured_rate(level) ? level.factor : std::optional(1.0);

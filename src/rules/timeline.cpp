@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cassert>
-#include <set>
 
 namespace daywright::rules {
 namespace {
@@ -13,7 +12,7 @@ using model::Instant;
 struct KindStart {
   Instant begin;
   const model::DayKind* kind;
-  std::string title;
+  std::string_view title;
 };
 
 std::vector<KindStart> kind_starts(const model::Mission& mission) {
@@ -41,18 +40,21 @@ std::vector<Stretch> stretches(const model::Mission& mission, Instant from, Inst
   std::vector<Stretch> result;
   if (to <= from) return result;
   const auto starts = kind_starts(mission);
-  std::set<Instant> cuts{from, to};
-  for (const auto& start : starts) cuts.insert(start.begin);
+  std::vector<Instant> cuts{from, to};
+  const auto add_cut = [&](Instant when) {
+    if (when > from && when < to) cuts.push_back(when);
+  };
+  for (const auto& start : starts) add_cut(start.begin);
   for (const auto& person : mission.persons) {
-    for (const auto& stay : person.stays) cuts.insert(stay.from);
+    for (const auto& stay : person.stays) add_cut(stay.from);
   }
-  auto begin = cuts.find(from);
-  const auto last = cuts.find(to);
-  for (auto end = std::next(begin); begin != last; begin = end, ++end) {
-    const auto after = std::upper_bound(starts.begin(), starts.end(), *begin,
+  std::sort(cuts.begin(), cuts.end());
+  cuts.erase(std::unique(cuts.begin(), cuts.end()), cuts.end());
+  for (std::size_t i = 1; i < cuts.size(); ++i) {
+    const auto after = std::upper_bound(starts.begin(), starts.end(), cuts[i - 1],
                                         [](Instant t, const KindStart& s) { return t < s.begin; });
     const KindStart& holds = after == starts.begin() ? starts.front() : *std::prev(after);
-    result.push_back({*begin, *end, holds.kind, holds.title});
+    result.push_back({cuts[i - 1], cuts[i], holds.kind, holds.title});
   }
   return result;
 }

@@ -6,8 +6,8 @@
 // Pure.
 #pragma once
 
-#include <map>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "model/mission.h"
@@ -19,7 +19,7 @@ struct Stretch {
   model::Instant begin;
   model::Instant end;
   const model::DayKind* kind = nullptr;
-  std::string title;  ///< of the phase, or of the day kind after the planned landing
+  std::string_view title;  ///< of the phase, or of the day kind after the planned landing
 
   [[nodiscard]] double days() const { return model::in_days(end - begin); }
 };

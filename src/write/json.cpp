@@ -10,7 +10,21 @@ namespace {
 using Json = nlohmann::ordered_json;
 using model::DayStatus;
 
+// Built member by member: a list of pairs in braces is first built as arrays and then turned into objects.
+
 std::string dump(const Json& json) { return json.dump(1, ' ', true) + "\n"; }
+
+/// A list with one element a line, so that two days can be compared line by line.
+template <class Things, class ToJson>
+void append_list(std::string& out, std::string_view name, const Things& things, const ToJson& to_json) {
+  out += "\"" + std::string(name) + "\": [";
+  const char* separator = "\n";
+  for (const auto& thing : things) {
+    out += separator + to_json(thing).dump(-1, ' ', true);
+    separator = ",\n";
+  }
+  out += "\n]";
+}
 
 Json versions_json(const Versions& versions) {
   Json json = Json::object();
@@ -36,7 +50,9 @@ Json value_of(const model::Figure& figure) {
 Json trace_json(const model::Trace& trace, const DayStatus& status) {
   Json inputs = Json::array();
   for (const auto& input : trace.inputs) {
-    Json json{{"name", input.name}, {"text", input.text}};
+    Json json;
+    json["name"] = input.name;
+    json["text"] = input.text;
     if (!input.figure.empty()) json["figure"] = input.figure;
     if (input.source.is_known()) {
       json["file"] = status.files.at(static_cast<std::size_t>(input.source.file));
@@ -44,11 +60,18 @@ Json trace_json(const model::Trace& trace, const DayStatus& status) {
     }
     inputs.push_back(std::move(json));
   }
-  return {{"formula", trace.formula}, {"inputs", std::move(inputs)}};
+  Json json;
+  json["formula"] = trace.formula;
+  json["inputs"] = std::move(inputs);
+  return json;
 }
 
 Json figure_json(const model::Figure& figure, const DayStatus& status) {
-  Json json{{"id", figure.id}, {"title", figure.title}, {"kind", kind_of(figure.value)}, {"value", value_of(figure)}};
+  Json json;
+  json["id"] = figure.id;
+  json["title"] = figure.title;
+  json["kind"] = kind_of(figure.value);
+  json["value"] = value_of(figure);
   if (!figure.unit.empty()) json["unit"] = figure.unit;
   json["text"] = figure.text;
   if (!figure.doubts.empty()) json["doubts"] = figure.doubts;
@@ -66,8 +89,14 @@ Json table_json(const model::Table& table) {
   Json rows = Json::array();
   for (const auto& row : table.rows) {
     Json cells = Json::array();
-    for (const auto& cell : row)
-      cells.push_back(cell.figure.empty() ? Json{{"words", cell.words}} : Json{{"figure", cell.figure}});
+    for (const auto& cell : row) {
+      Json json;
+      if (cell.figure.empty())
+        json["words"] = cell.words;
+      else
+        json["figure"] = cell.figure;
+      cells.push_back(std::move(json));
+    }
     rows.push_back(std::move(cells));
   }
   return {{"name", table.name}, {"title", table.title}, {"columns", std::move(columns)}, {"rows", std::move(rows)}};
@@ -76,12 +105,12 @@ Json table_json(const model::Table& table) {
 }  // namespace
 
 std::string render_status(const DayStatus& status, const Versions& versions) {
-  Json json{{"format", 1}, {"caution", caution}, {"versions", versions_json(versions)}};
-  json["figures"] = Json::array();
-  for (const auto& figure : status.figures) json["figures"].push_back(figure_json(figure, status));
-  json["tables"] = Json::array();
-  for (const auto& table : status.tables) json["tables"].push_back(table_json(table));
-  return dump(json);
+  std::string out = "{\"format\": 1,\n\"caution\": " + Json(caution).dump() +
+                    ",\n\"versions\": " + versions_json(versions).dump(-1, ' ', true) + ",\n";
+  append_list(out, "figures", status.figures, [&](const auto& figure) { return figure_json(figure, status); });
+  out += ",\n";
+  append_list(out, "tables", status.tables, table_json);
+  return out + "}\n";
 }
 
 std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions& versions) {

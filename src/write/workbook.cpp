@@ -89,23 +89,6 @@ Sheet lay_out_table(const model::Table& table, std::string_view name, const DayS
   return sheet;
 }
 
-Sheet lay_out_figures(const DayStatus& status) {
-  Sheet sheet{"Figures", "Every figure", {{"Id"}, {"Figure"}, {"Value"}, {"Unit"}, {"Formula"}, {"Rests on"}}, {}};
-  for (const auto& figure : status.figures) {
-    std::string place;
-    for (const auto& input : figure.trace.inputs) {
-      if (!place.empty()) break;
-      if (input.source.is_known())
-        place = status.files.at(static_cast<std::size_t>(input.source.file)) + ":" + std::to_string(input.source.line);
-      if (!input.figure.empty()) place = input.figure;
-    }
-    sheet.rows.push_back({figure.id, model::printable(figure.title), cell_of(figure), figure.unit,
-                          model::printable(figure.trace.formula), model::printable(place)});
-  }
-  fit_widths(sheet);
-  return sheet;
-}
-
 }  // namespace
 
 Workbook lay_out_workbook(const DayStatus& status, model::Instant cutoff) {
@@ -120,7 +103,6 @@ Workbook lay_out_workbook(const DayStatus& status, model::Instant cutoff) {
     if (const auto* found = status.find_table(std::string(table)))
       book.sheets.push_back(lay_out_table(*found, name, status));
   }
-  book.sheets.push_back(lay_out_figures(status));
   return book;
 }
 

@@ -38,7 +38,7 @@ struct Workbook {
   std::vector<Sheet> sheets;
 };
 
-/// The tables of `status` as sheets, and a last sheet with every figure.
+/// The tables of `status` as sheets. What is in no table stands in status.json, as everything does.
 [[nodiscard]] Workbook lay_out_workbook(const model::DayStatus& status, model::Instant cutoff);
 
 }  // namespace daywright::write

@@ -2,6 +2,7 @@
 
 Usage: end_to_end.py DAYWRIGHT DEMO
 """
+import datetime
 import json, os, re, shutil, subprocess, sys, tempfile, unittest
 
 import openpyxl
@@ -115,12 +116,35 @@ class EndToEnd(unittest.TestCase):
 
     def test_the_workbook_reads_back_with_the_same_figures(self):
         book = openpyxl.load_workbook(os.path.join(self.out, "day-008", "brief.xlsx"))
-        rows = {row[0].value: row[2].value for row in book["Figures"].iter_rows(min_row=4)}
-        for figure in self.figures.values():
-            if figure["kind"] == "number":
-                self.assertAlmostEqual(rows[figure["id"]], figure["value"], places=9, msg=figure["id"])
-        for sheet in book:
+        by_title = {sheet["A1"].value.split(". ")[0]: sheet for sheet in book}
+        compared = 0
+        for table in self.status["tables"]:
+            if table["title"] not in by_title:
+                continue
+            sheet = by_title.pop(table["title"])
             self.assertEqual(sheet.freeze_panes, "A4", sheet.title)
+            headers = [cell.value for cell in sheet[3]][: len(table["columns"])]
+            for header, column in zip(headers, table["columns"]):
+                self.assertTrue(header.startswith(column["title"]), header)
+            for number, row in enumerate(table["rows"], start=4):
+                for at, cell in enumerate(row, start=1):
+                    read = sheet.cell(number, at)
+                    figure = self.figures.get(cell.get("figure"))
+                    where = f"{sheet.title}!{read.coordinate}"
+                    if figure is None:
+                        self.assertEqual(read.value or "", cell["words"], where)
+                    elif figure["kind"] == "number":
+                        self.assertAlmostEqual(read.value, figure["value"], places=9, msg=where)
+                    elif figure["kind"] == "instant":
+                        # A time is a serial number of days in a cell; to the second is what it can hold.
+                        wanted = datetime.datetime.fromisoformat(figure["value"].rstrip("Z"))
+                        self.assertLess(abs((read.value - wanted).total_seconds()), 1, where)
+                    else:
+                        self.assertEqual(read.value or "", figure["text"], where)
+                    compared += 1
+            self.assertIsNone(sheet.cell(4 + max(1, len(table["rows"])), 1).value, sheet.title)
+        self.assertEqual(by_title, {}, "every sheet is a table of status.json")
+        self.assertGreater(compared, 1000)
 
     def test_text_from_the_logs_stays_text(self):
         mission = os.path.join(self.work, "hostile")
