@@ -12,7 +12,6 @@
 #include <unistd.h>
 #include <xlsxwriter.h>
 #include <boost/version.hpp>
-#include <nlohmann/json.hpp>
 
 #include "cli/pipeline.h"
 #include "cli/read_files.h"
@@ -90,8 +89,6 @@ write::Versions versions() {
           {"cmark", cmark_version_string()},
           {"fmt", fmt::format("{}.{}.{}", FMT_VERSION / 10000, FMT_VERSION / 100 % 100, FMT_VERSION % 100)},
           {"libxlsxwriter", lxw_version()},
-          {"nlohmann-json", fmt::format("{}.{}.{}", NLOHMANN_JSON_VERSION_MAJOR, NLOHMANN_JSON_VERSION_MINOR,
-                                        NLOHMANN_JSON_VERSION_PATCH)},
           {"openssl", OpenSSL_version(OPENSSL_VERSION_STRING)}};
 }
 

@@ -1,35 +1,20 @@
 #include "write/json.h"
 
-#include <nlohmann/json.hpp>
+#include <array>
 
 #include "write/caution.h"
+#include "write/json_text.h"
 
 namespace daywright::write {
 namespace {
 
-using Json = nlohmann::ordered_json;
 using model::DayStatus;
 
-// Built member by member: a list of pairs in braces is first built as arrays and then turned into objects.
-
-std::string dump(const Json& json) { return json.dump(1, ' ', true) + "\n"; }
-
-/// A list with one element a line, so that two days can be compared line by line.
-template <class Things, class ToJson>
-void append_list(std::string& out, std::string_view name, const Things& things, const ToJson& to_json) {
-  out += "\"" + std::string(name) + "\": [";
-  const char* separator = "\n";
-  for (const auto& thing : things) {
-    out += separator + to_json(thing).dump(-1, ' ', true);
-    separator = ",\n";
-  }
-  out += "\n]";
-}
-
-Json versions_json(const Versions& versions) {
-  Json json = Json::object();
-  for (const auto& [name, version] : versions) json[name] = version;
-  return json;
+void append_versions(JsonText& json, const Versions& versions) {
+  json.key("versions");
+  json.begin_object();
+  for (const auto& [name, version] : versions) json.member(name, version);
+  json.end_object();
 }
 
 const char* kind_of(const model::FigureValue& value) {
@@ -37,87 +22,140 @@ const char* kind_of(const model::FigureValue& value) {
   return kinds.at(value.index());
 }
 
-Json value_of(const model::Figure& figure) {
-  if (const auto* number = std::get_if<double>(&figure.value)) {
-    const bool is_whole = figure.step >= 1 && *number == static_cast<double>(static_cast<long long>(*number));
-    return is_whole ? Json(static_cast<long long>(*number)) : Json(*number);
-  }
-  if (const auto* when = std::get_if<model::Instant>(&figure.value)) return model::format_utc(*when);
-  if (std::holds_alternative<std::monostate>(figure.value)) return nullptr;
-  return figure.text;
+void append_value(JsonText& json, const model::Figure& figure) {
+  if (const auto* number = std::get_if<double>(&figure.value)) return json.number(*number);
+  if (const auto* when = std::get_if<model::Instant>(&figure.value)) return json.text(model::format_utc(*when));
+  if (std::holds_alternative<std::monostate>(figure.value)) return json.null();
+  json.text(figure.text);
 }
 
-Json trace_json(const model::Trace& trace, const DayStatus& status) {
-  Json inputs = Json::array();
+void append_trace(JsonText& json, const model::Trace& trace, const DayStatus& status) {
+  json.begin_object();
+  json.member("formula", trace.formula);
+  json.key("inputs");
+  json.begin_list();
   for (const auto& input : trace.inputs) {
-    Json json;
-    json["name"] = input.name;
-    json["text"] = input.text;
-    if (!input.figure.empty()) json["figure"] = input.figure;
+    json.begin_object();
+    json.member("name", input.name);
+    json.member("text", input.text);
+    if (!input.figure.empty()) json.member("figure", input.figure);
     if (input.source.is_known()) {
-      json["file"] = status.files.at(static_cast<std::size_t>(input.source.file));
-      json["line"] = input.source.line;
+      json.member("file", status.files.at(static_cast<std::size_t>(input.source.file)));
+      json.member("line", input.source.line);
     }
-    inputs.push_back(std::move(json));
+    json.end_object();
   }
-  Json json;
-  json["formula"] = trace.formula;
-  json["inputs"] = std::move(inputs);
-  return json;
+  json.end_list();
+  json.end_object();
 }
 
-Json figure_json(const model::Figure& figure, const DayStatus& status) {
-  Json json;
-  json["id"] = figure.id;
-  json["title"] = figure.title;
-  json["kind"] = kind_of(figure.value);
-  json["value"] = value_of(figure);
-  if (!figure.unit.empty()) json["unit"] = figure.unit;
-  json["text"] = figure.text;
-  if (!figure.doubts.empty()) json["doubts"] = figure.doubts;
-  json["trace"] = trace_json(figure.trace, status);
-  return json;
+void append_figure(JsonText& json, const model::Figure& figure, const DayStatus& status) {
+  json.begin_object();
+  json.member("id", figure.id);
+  json.member("title", figure.title);
+  json.member("kind", kind_of(figure.value));
+  json.key("value");
+  append_value(json, figure);
+  if (!figure.unit.empty()) json.member("unit", figure.unit);
+  json.member("text", figure.text);
+  if (!figure.doubts.empty()) {
+    json.key("doubts");
+    json.begin_list();
+    for (const auto& doubt : figure.doubts) json.text(doubt);
+    json.end_list();
+  }
+  json.key("trace");
+  append_trace(json, figure.trace, status);
+  json.end_object();
 }
 
-Json table_json(const model::Table& table) {
-  Json columns = Json::array();
-  for (const auto& column : table.columns) {
-    Json json{{"key", column.key}, {"title", column.title}};
-    if (!column.unit.empty()) json["unit"] = column.unit;
-    columns.push_back(std::move(json));
+void append_columns(JsonText& json, const std::vector<model::Column>& columns) {
+  json.key("columns");
+  json.begin_list();
+  for (const auto& column : columns) {
+    json.begin_object();
+    json.member("key", column.key);
+    json.member("title", column.title);
+    if (!column.unit.empty()) json.member("unit", column.unit);
+    json.end_object();
   }
-  Json rows = Json::array();
+  json.end_list();
+}
+
+void append_table(JsonText& json, const model::Table& table) {
+  json.begin_object();
+  json.member("name", table.name);
+  json.member("title", table.title);
+  append_columns(json, table.columns);
+  json.key("rows");
+  json.begin_list();
   for (const auto& row : table.rows) {
-    Json cells = Json::array();
+    json.new_line();
+    json.begin_list();
     for (const auto& cell : row) {
-      Json json;
-      if (cell.figure.empty())
-        json["words"] = cell.words;
-      else
-        json["figure"] = cell.figure;
-      cells.push_back(std::move(json));
+      json.begin_object();
+      if (cell.figure.empty()) {
+        json.member("words", cell.words);
+      } else {
+        json.member("figure", cell.figure);
+      }
+      json.end_object();
     }
-    rows.push_back(std::move(cells));
+    json.end_list();
   }
-  return {{"name", table.name}, {"title", table.title}, {"columns", std::move(columns)}, {"rows", std::move(rows)}};
+  json.end_list();
+  json.end_object();
 }
 
 }  // namespace
 
 std::string render_status(const DayStatus& status, const Versions& versions) {
-  std::string out = "{\"format\": 1,\n\"caution\": " + Json(caution).dump() +
-                    ",\n\"versions\": " + versions_json(versions).dump(-1, ' ', true) + ",\n";
-  append_list(out, "figures", status.figures, [&](const auto& figure) { return figure_json(figure, status); });
-  out += ",\n";
-  append_list(out, "tables", status.tables, table_json);
-  return out + "}\n";
+  std::string out;
+  JsonText json(out);
+  json.begin_object();
+  json.member("format", 1);
+  json.member("caution", caution);
+  append_versions(json, versions);
+  json.new_line();
+  json.key("figures");
+  json.begin_list();
+  for (const auto& figure : status.figures) {
+    json.new_line();
+    append_figure(json, figure, status);
+  }
+  json.end_list();
+  json.new_line();
+  json.key("tables");
+  json.begin_list();
+  for (const auto& table : status.tables) {
+    json.new_line();
+    append_table(json, table);
+  }
+  json.end_list();
+  json.end_object();
+  return out + '\n';
 }
 
 std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions& versions) {
-  Json files = Json::array();
-  for (const auto& input : inputs)
-    files.push_back({{"path", input.path}, {"size", input.size}, {"sha256", input.sha256}});
-  return dump({{"format", 1}, {"files", std::move(files)}, {"versions", versions_json(versions)}});
+  std::string out;
+  JsonText json(out);
+  json.begin_object();
+  json.member("format", 1);
+  json.key("files");
+  json.begin_list();
+  for (const auto& input : inputs) {
+    json.new_line();
+    json.begin_object();
+    json.member("path", input.path);
+    json.member("size", static_cast<std::int64_t>(input.size));
+    json.member("sha256", input.sha256);
+    json.end_object();
+  }
+  json.end_list();
+  json.new_line();
+  append_versions(json, versions);
+  json.end_object();
+  return out + '\n';
 }
 
 }  // namespace daywright::write
