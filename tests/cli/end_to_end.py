@@ -114,6 +114,29 @@ class EndToEnd(unittest.TestCase):
         self.assertGreaterEqual(html.count("<table>"), 10)
         self.assertNotIn("@table", html)
 
+    def test_the_brief_prints_on_two_pages_of_A4(self):
+        style = (
+            "@page { size: A4; margin: 12mm } body { font: 9pt/1.25 'DejaVu Sans'; margin: 0 }"
+            "table { border-collapse: collapse; font-size: 7.5pt } td, th { border: 0.3pt solid; padding: 0.5pt 3pt }"
+            "h1 { font-size: 13pt; margin: 0 } h2 { font-size: 10.5pt; margin: 6pt 0 2pt } p, ol { margin: 2pt 0 }"
+        )
+        body = MarkdownIt("commonmark").enable("table").render(self.text)
+        page, pdf = os.path.join(self.work, "brief.html"), os.path.join(self.work, "brief.pdf")
+        with open(page, "w", encoding="utf-8") as file:
+            file.write(f"<!doctype html><meta charset=utf-8><style>{style}</style>{body}")
+        printed = subprocess.run(
+            ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-sync",
+             "--disable-background-networking", "--disable-component-update", "--no-pdf-header-footer",
+             "--user-data-dir=" + os.path.join(self.work, "browser"), "--print-to-pdf=" + pdf, "file://" + page],
+            capture_output=True, text=True,
+        )
+        self.assertTrue(os.path.exists(pdf), printed.stderr)
+        facts = subprocess.run(["pdfinfo", pdf], capture_output=True, text=True, check=True).stdout
+        self.assertRegex(facts, r"Page size: +59\d(\.\d+)? x 84\d(\.\d+)? pts \(A4\)")
+        self.assertLessEqual(int(re.search(r"Pages: +(\d+)", facts)[1]), 2)
+        words = subprocess.run(["pdftotext", "-layout", pdf, "-"], capture_output=True, text=True, check=True).stdout
+        self.assertIn("Decision support only.", words, "the last line is on the paper")
+
     def test_the_workbook_reads_back_with_the_same_figures(self):
         book = openpyxl.load_workbook(os.path.join(self.out, "day-008", "brief.xlsx"))
         by_title = {sheet["A1"].value.split(". ")[0]: sheet for sheet in book}
