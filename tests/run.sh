@@ -2,7 +2,7 @@
 # Sets up, builds and runs all tests; works from any folder, twice.
 #
 #   tests/run.sh         every test; sweeps over damaged inputs take a seeded sample
-#   tests/run.sh --full  the same, with every damage instead of the sample
+#   tests/run.sh --full  the same, with every damage instead of the sample, and with the static analyzer
 #
 # Formatting is checked first, then the build with sanitizers is tested, then what ships, built by GCC
 # and by Clang. A missing tool fails the run.
@@ -30,6 +30,12 @@ build() {  # preset
 build dev
 build release
 build clang
+
+echo "== tidy"
+# The analyzer takes as long as everything else together, so a normal run leaves it out.
+checks=$([ -n "${DAYWRIGHT_FULL:-}" ] || echo "-clang-analyzer-*")
+find src -name '*.cpp' | sort |
+  xargs -P 2 -n 4 clang-tidy-19 -p .build/clang --quiet "--checks=$checks" >"$log" 2>&1 || { cat "$log" >&2; exit 1; }
 
 echo "== tests, release build by Clang"
 ctest --preset clang --output-on-failure | tail -n 4

@@ -60,18 +60,20 @@ lxw_datetime to_datetime(model::Instant when) {
 /// Writes the sheets of one workbook and counts the cells it has written.
 class Saver {
  public:
-  Saver(const write::Workbook& book, lxw_workbook* file) : book_(book), file_(file) {
-    title_ = workbook_add_format(file_);
+  Saver(const write::Workbook& book, lxw_workbook* file)
+      : book_(book),
+        file_(file),
+        title_(workbook_add_format(file)),
+        head_(workbook_add_format(file)),
+        text_(workbook_add_format(file)),
+        time_(workbook_add_format(file)) {
     format_set_bold(title_);
     format_set_font_size(title_, 14);
-    head_ = workbook_add_format(file_);
     format_set_bold(head_);
     format_set_text_wrap(head_);
     format_set_bottom(head_, LXW_BORDER_THIN);
-    text_ = workbook_add_format(file_);
     format_set_text_wrap(text_);
     format_set_align(text_, LXW_ALIGN_VERTICAL_TOP);
-    time_ = workbook_add_format(file_);
     format_set_num_format(time_, "yyyy-mm-dd hh:mm");
     format_set_align(time_, LXW_ALIGN_LEFT);
     format_set_align(time_, LXW_ALIGN_VERTICAL_TOP);
@@ -142,10 +144,10 @@ class Saver {
 
   const write::Workbook& book_;
   lxw_workbook* file_;
-  lxw_format* title_ = nullptr;
-  lxw_format* head_ = nullptr;
-  lxw_format* text_ = nullptr;
-  lxw_format* time_ = nullptr;
+  lxw_format* title_;
+  lxw_format* head_;
+  lxw_format* text_;
+  lxw_format* time_;
   std::map<int, lxw_format*> numbers_;
   std::size_t cells_ = 0;
 };

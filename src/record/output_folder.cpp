@@ -31,6 +31,8 @@ class Descriptor {
   }
   Descriptor(const Descriptor&) = delete;
   Descriptor& operator=(const Descriptor&) = delete;
+  Descriptor(Descriptor&&) = delete;
+  Descriptor& operator=(Descriptor&&) = delete;
 
   void write_all(std::string_view bytes) const {
     while (!bytes.empty()) {

@@ -21,6 +21,8 @@ class OutputFolder {
   ~OutputFolder();
   OutputFolder(const OutputFolder&) = delete;
   OutputFolder& operator=(const OutputFolder&) = delete;
+  OutputFolder(OutputFolder&&) = delete;
+  OutputFolder& operator=(OutputFolder&&) = delete;
 
   /// Writes one file and forces it to disk.
   void write(std::string_view name, std::string_view bytes);

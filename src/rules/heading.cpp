@@ -100,10 +100,9 @@ void add_extension_line(Assembly& a) {
               0};
   auto& figures = a.figures();
   const auto& cases = a.extension;
-  int supported = -1;
-  while (supported + 1 < static_cast<int>(cases.size()) &&
-         cases[static_cast<std::size_t>(supported + 1)].verdict == model::Verdict::ready)
-    ++supported;
+  const auto refused =
+      std::find_if(cases.begin(), cases.end(), [](const auto& with) { return with.verdict != model::Verdict::ready; });
+  const auto supported = static_cast<int>(refused - cases.begin()) - 1;  // -1: not even the flight as planned
   model::Trace trace{"the largest number of days such that it and every smaller one is supported", {}};
   for (const auto& with : cases)
     trace.inputs.push_back(from_figure(figures.at(fmt::format("extension.by_{}.verdict", with.days))));

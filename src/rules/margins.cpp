@@ -25,8 +25,8 @@ class Projection {
         item_(*level.item),
         factor_(factor),
         from_(from),
-        end_(mission.required_end()) {
-    fills_up_ = item_.sort == model::ItemSort::capacity;
+        end_(mission.required_end()),
+        fills_up_(item_.sort == model::ItemSort::capacity) {
     for (const auto& place : level.places) {
       const double worst = place.other_level.value_or(place.level);
       const double room = fills_up_ ? item_.capacity.at(place.place->id) - worst : worst;
@@ -238,7 +238,7 @@ class Projection {
   double factor_;
   Instant from_;
   Instant end_;
-  bool fills_up_ = false;
+  bool fills_up_;
   std::map<std::string, double> amounts_;
   std::vector<Move> moves_;
   double short_ = 0;

@@ -142,8 +142,8 @@ void add_quality(Assembly& a) {
     if (gate.gate->poll <= a.evening.cutoff) continue;
     for (const auto& result : gate.criteria) {
       if (result.verdict != model::Verdict::no_data) continue;
-      entries.add_need(fmt::format("{}: {}", result.criterion->title, result.reason), a.role_title(result.criterion->owner),
-                       gate.gate->poll, result.criterion->source);
+      entries.add_need(fmt::format("{}: {}", result.criterion->title, result.reason),
+                       a.role_title(result.criterion->owner), gate.gate->poll, result.criterion->source);
     }
   }
   auto& figures = a.figures();

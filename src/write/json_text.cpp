@@ -1,6 +1,7 @@
 #include "write/json_text.h"
 
 #include <algorithm>
+#include <array>
 #include <cassert>
 #include <charconv>
 #include <cmath>
@@ -86,9 +87,9 @@ void JsonText::number(double value) {
   assert(std::isfinite(value));
   separate();
   constexpr std::size_t longest = 32;
-  char digits[longest];
-  const auto end = std::to_chars(digits, digits + longest, value).ptr;
-  out_.append(digits, end);
+  std::array<char, longest> digits{};
+  const auto written = std::to_chars(digits.data(), digits.data() + digits.size(), value);
+  out_.append(digits.data(), written.ptr);
   needs_comma_ = true;
 }
 

@@ -97,10 +97,10 @@ TEST_CASE("the schema refuses a status with a part damaged") {
     copy.at(json::json_pointer(pointer)) = value;
     return copy;
   };
-  for (const json& bad : {damaged("/format", 2), damaged("/figures/0/id", "Not an id"),
-                          damaged("/figures/0/kind", "guess"), damaged("/figures/0/trace/inputs", json::array()),
-                          damaged("/figures/0/trace/inputs/0/line", 0), damaged("/tables/0/rows/0/0", json::object()),
-                          damaged("/tables/0/columns", json::array())}) {
+  for (const json& bad :
+       {damaged("/format", 2), damaged("/figures/0/id", "Not an id"), damaged("/figures/0/kind", "guess"),
+        damaged("/figures/0/trace/inputs", json::array()), damaged("/figures/0/trace/inputs/0/line", 0),
+        damaged("/tables/0/rows/0/0", json::object()), damaged("/tables/0/columns", json::array())}) {
     CHECK_FALSE(schema_faults(bad).empty());
   }
   for (const char* member : {"id", "title", "kind", "value", "text", "trace"}) {
@@ -115,12 +115,13 @@ TEST_CASE("every figure leads down to a file and a line") {
   const auto& status = demo_status();
   const auto leads_to_file = [&](const auto& self, const model::Figure& figure, int depth) -> bool {
     constexpr int deepest = 20;
-    return depth < deepest &&
-           std::any_of(figure.trace.inputs.begin(), figure.trace.inputs.end(), [&](const auto& input) {
-             if (input.source.is_known()) return true;
-             const auto* inner = input.figure.empty() ? nullptr : status.find(input.figure);
-             return inner != nullptr && self(self, *inner, depth + 1);
-           });
+    return depth < deepest && std::any_of(
+                                  figure.trace.inputs.begin(), figure.trace.inputs.end(),
+                                  [&](const auto& input) {
+                                    if (input.source.is_known()) return true;
+                                    const auto* inner = input.figure.empty() ? nullptr : status.find(input.figure);
+                                    return inner != nullptr && self(self, *inner, depth + 1);
+                                  });
   };
   for (const auto& figure : status.figures) {
     CAPTURE(figure.id);

@@ -48,7 +48,8 @@ TEST_CASE("an independent reader gets back every single character, from ASCII") 
       if (code < 0x10000)
         std::snprintf(units, sizeof units, "\"\\u%04x\"", static_cast<unsigned>(code));
       else
-        std::snprintf(units, sizeof units, "\"\\u%04x\\u%04x\"", static_cast<unsigned>(0xD800 + ((code - 0x10000) >> 10)),
+        std::snprintf(units, sizeof units, "\"\\u%04x\\u%04x\"",
+                      static_cast<unsigned>(0xD800 + ((code - 0x10000) >> 10)),
                       static_cast<unsigned>(0xDC00 + ((code - 0x10000) & 0x3FF)));
       return std::string(units);
     }());
