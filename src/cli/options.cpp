@@ -60,11 +60,14 @@ po::options_description options_of(const std::string& command) {
   po::options_description options("Options");
   auto add = options.add_options();
   add("help,h", "show this text");
-  add("day", po::value<int>(), "flight day N (default: the newest day folder)");
-  add("cutoff", po::value<std::string>(), "data cut-off T, UTC or elapsed time (default: that of the day)");
+  add("day", po::value<int>()->value_name("N"), "flight day (default: the newest day folder)");
+  add("cutoff", po::value<std::string>()->value_name("T"),
+      "data cut-off, UTC or elapsed time (default: that of the day)");
   if (command == "brief") {
-    add("out", po::value<std::string>(), "folder for the outputs (default: DIR/out)");
-    add("templates", po::value<std::string>(), "folder with a brief.md.mustache of your own (default: built in)");
+    add("out", po::value<std::string>()->value_name("DIR"),
+        "folder for the outputs (default: out in the mission folder)");
+    add("templates", po::value<std::string>()->value_name("DIR"),
+        "folder with a brief.md.mustache of your own (default: built in)");
     add("strict", "write nothing when the inputs have any fault");
   }
   if (command == "explain") add("list", "list every figure instead");
