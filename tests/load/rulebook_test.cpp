@@ -1,0 +1,300 @@
+// The rules: limits, criteria and how margins are judged. All names and limits are invented.
+#include "load/rulebook.h"
+
+#include <string>
+#include <string_view>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "builders.h"
+#include "load/mission.h"
+
+using Catch::Matchers::ContainsSubstring;
+using daywright::load::parse_mission;
+using daywright::load::parse_rulebook;
+using daywright::model::AnomaliesCriterion;
+using daywright::model::Basis;
+using daywright::model::CloseoutsCriterion;
+using daywright::model::Comparison;
+using daywright::model::Criterion;
+using daywright::model::Diagnostics;
+using daywright::model::FigureCriterion;
+using daywright::model::Mission;
+using daywright::model::Rulebook;
+using daywright::model::Severity;
+using daywright::model::Source;
+using daywright::model::StatementCriterion;
+using daywright::model::TasksCriterion;
+using daywright::model::ZonesCriterion;
+using daywright::test::how_many;
+using daywright::test::line_of;
+using daywright::test::lines_of;
+using daywright::test::only;
+using daywright::test::smallest_mission;
+using daywright::test::smallest_rules;
+using daywright::test::swapped;
+using daywright::test::text_of;
+using daywright::test::with;
+using namespace std::string_literals;
+
+namespace {
+
+constexpr int this_file = 6;
+
+/// The smallest plan with a zone and a second event.
+std::string plan() {
+  return with(smallest_mission,
+              "[[zone]]\nid = \"nose\"\ntitle = \"Nose\"\nvehicle = \"ship\"\n"
+              "[[event]]\nid = \"undock\"\ntitle = \"Undocking\"\nat = \"2/12:00\"\nkind = \"undocking\"\n");
+}
+
+struct Rules {
+  explicit Rules(const std::string& text, const std::string& mission_text = plan())
+      : mission(parse_mission(mission_text, 0, in_the_plan)) {
+    REQUIRE(in_the_plan.empty());
+    rules = parse_rulebook(text, this_file, mission, faults);
+  }
+
+  Diagnostics in_the_plan;
+  Mission mission;
+  Diagnostics faults;
+  Rulebook rules;
+};
+
+/// The smallest rules with a criterion of another kind.
+std::string demanding(const std::string& lines) { return swapped(smallest_rules, "kind = \"tasks\"", lines); }
+
+template <class Demand>
+Demand demand_of(const std::string& text) {
+  const Rules read(text);
+  CHECK(read.faults.empty());
+  REQUIRE(read.rules.criteria.size() == 1);
+  const auto* demand = std::get_if<Demand>(&read.rules.criteria[0].demand);
+  REQUIRE(demand != nullptr);
+  return *demand;
+}
+
+constexpr auto figure_lines = "kind = \"figure\"\nfigure = \"item.water.margin.days\"\nat_least = 0.5\nunit = \"d\"";
+constexpr auto zones_lines =
+    "kind = \"zones\"\nzones = [\"nose\"]\nauthority = \"board\"\nsurvey_kind = \"wide\"\ncoverage = 95\n"
+    "max_age_hours = 48\nafter_event = \"undock\"\nvoided_by = [\"undock\"]";
+constexpr auto closeouts_lines = "kind = \"closeouts\"\ncloseouts = [\"hatch\"]";
+constexpr auto anomalies_lines = "kind = \"anomalies\"\nseverities = [\"major\"]";
+constexpr auto statement_lines = "kind = \"statement\"\nposition = \"board\"\naccepts = [\"fit\"]";
+
+}  // namespace
+
+TEST_CASE("the smallest rules are read without a word, and margins are judged by the defaults") {
+  const Rules read(smallest_rules);
+  CHECK(read.faults.empty());
+  CHECK(read.rules.margins.bases == std::vector{Basis::plan, Basis::measured});
+  CHECK(read.rules.margins.measured_min_counts == 3);
+  CHECK(read.rules.margins.conflict_sigmas == 3);
+  CHECK(read.rules.margins.count_every_hours == 36);
+  REQUIRE(read.rules.criteria.size() == 1);
+  const Criterion& criterion = read.rules.criteria[0];
+  CHECK(criterion.gate == "entry");
+  CHECK(criterion.owner == "board");
+  CHECK_FALSE(criterion.limits_extension);
+  CHECK(criterion.source == Source{this_file, 5, 1});
+  CHECK(std::get<TasksCriterion>(criterion.demand).tasks.empty());
+}
+
+TEST_CASE("every key and table of the smallest rules is required") {
+  const auto lines = lines_of(smallest_rules);
+  int keys = 0;
+  for (std::size_t i = 0; i < lines.size(); ++i) {
+    if (lines[i].find(" = ") == std::string::npos) continue;
+    auto fewer = lines;
+    fewer.erase(fewer.begin() + static_cast<std::ptrdiff_t>(i));
+    const Rules read(text_of(fewer));
+    CAPTURE(lines[i]);
+    REQUIRE(how_many(read.faults, "key-missing") == 1);
+    CHECK(read.faults.front().severity == Severity::error);
+    CHECK(read.faults.front().source == Source{this_file, i < 4 ? 1 : 5, 1});
+    ++keys;
+  }
+  CHECK(keys == 8);
+  CHECK(how_many(Rules("[end_of_file]\n").faults, "key-missing") == 2);
+}
+
+TEST_CASE("each kind of criterion is read as it is written") {
+  const auto figure = demand_of<FigureCriterion>(demanding(figure_lines));
+  CHECK(figure.figure == "item.water.margin.days");
+  CHECK(figure.comparison == Comparison::at_least);
+  CHECK(figure.limit == 0.5);
+  CHECK(figure.unit->spelling == "d");
+  const auto at_most = demand_of<FigureCriterion>(demanding("kind = \"figure\"\nfigure = \"f\"\nat_most = 3"));
+  CHECK(at_most.comparison == Comparison::at_most);
+  CHECK(at_most.limit == 3);
+  CHECK(at_most.unit == nullptr);
+  const auto zones = demand_of<ZonesCriterion>(demanding(zones_lines));
+  CHECK(zones.zones == std::vector{"nose"s});
+  CHECK(zones.authority == "board");
+  CHECK(zones.coverage == 95);
+  CHECK(zones.max_age_hours == 48);
+  CHECK(zones.after_event == "undock");
+  CHECK(zones.voided_by == std::vector{"undock"s});
+  CHECK(demand_of<CloseoutsCriterion>(demanding(closeouts_lines)).closeouts == std::vector{"hatch"s});
+  CHECK(demand_of<AnomaliesCriterion>(demanding(anomalies_lines)).severities == std::vector{"major"s});
+  const auto statement = demand_of<StatementCriterion>(demanding(statement_lines));
+  CHECK(statement.position == "board");
+  CHECK(statement.accepts == std::vector{"fit"s});
+}
+
+TEST_CASE("a zones criterion without more asks for all of each zone, at any age") {
+  const auto zones = demand_of<ZonesCriterion>(
+      demanding("kind = \"zones\"\nzones = [\"nose\"]\nauthority = \"board\"\nsurvey_kind = \"wide\""));
+  CHECK(zones.coverage == 100);
+  CHECK_FALSE(zones.max_age_hours.has_value());
+  CHECK(zones.after_event.empty());
+  CHECK(zones.voided_by.empty());
+}
+
+TEST_CASE("each kind of criterion has keys that it can't do without") {
+  const std::vector<std::pair<const char*, std::vector<std::string>>> needed{
+      {figure_lines, {"\nfigure = \"item.water.margin.days\""}},
+      {zones_lines, {"\nzones = [\"nose\"]", "\nauthority = \"board\"", "\nsurvey_kind = \"wide\""}},
+      {closeouts_lines, {"\ncloseouts = [\"hatch\"]"}},
+      {anomalies_lines, {"\nseverities = [\"major\"]"}},
+      {statement_lines, {"\nposition = \"board\"", "\naccepts = [\"fit\"]"}},
+  };
+  for (const auto& [lines, keys] : needed) {
+    for (const auto& key : keys) {
+      CAPTURE(key);
+      CHECK(how_many(Rules(demanding(swapped(lines, key, ""))).faults, "key-missing") == 1);
+    }
+  }
+}
+
+TEST_CASE("a key of one kind of criterion is no key of another") {
+  const auto fault = only(Rules(demanding(statement_lines + "\nclosouts = [\"hatch\"]"s)).faults);
+  CHECK(fault.rule == "key-unknown");
+  const auto other = only(Rules(demanding(closeouts_lines + "\nat_least = 1"s)).faults);
+  CHECK(other.rule == "key-unknown");
+  CHECK(other.source == Source{this_file, line_of(demanding(closeouts_lines), "closeouts = [") + 1, 1});
+}
+
+TEST_CASE("a figure is held against one limit, not none and not two") {
+  for (const auto limits : {"", "\nat_least = 1\nat_most = 2"}) {
+    const std::string text = demanding("kind = \"figure\"\nfigure = \"f\""s + limits);
+    const auto fault = only(Rules(text).faults);
+    CHECK(fault.rule == "criterion-limit");
+    CHECK(fault.source == Source{this_file, line_of(text, "figure = \"f\""), 10});
+  }
+}
+
+TEST_CASE("a limit may be nothing or below") {
+  for (const auto limit : {"0", "-1.5"})
+    CHECK(Rules(demanding("kind = \"figure\"\nfigure = \"f\"\nat_least = "s + limit)).faults.empty());
+}
+
+TEST_CASE("an unknown unit of a limit is refused at its value") {
+  const std::string text = demanding(swapped(figure_lines, "\"d\"", "\"dd\""));
+  const auto fault = only(Rules(text).faults);
+  CHECK(fault.rule == "unit-unknown");
+  CHECK(fault.source == Source{this_file, line_of(text, "\"dd\""), 8});
+}
+
+TEST_CASE("names that the plan does not have are refused at their value, and the nearest is offered") {
+  struct Slip {
+    std::string_view from;
+    std::string_view to;
+    std::string_view offered;
+    int column;
+  };
+  for (const Slip& slip : {Slip{"gate = \"entry\"", "gate = \"entri\"", "entry", 8},
+                           Slip{"zones = [\"nose\"]", "zones = [\"noze\"]", "nose", 9},
+                           Slip{"after_event = \"undock\"", "after_event = \"undok\"", "undock", 15},
+                           Slip{"voided_by = [\"undock\"]", "voided_by = [\"undick\"]", "undock", 13}}) {
+    const std::string text = swapped(demanding(zones_lines), slip.from, slip.to);
+    const Rules read(text);
+    CAPTURE(std::string(slip.to));
+    REQUIRE(how_many(read.faults, "name-unknown") == 1);
+    const auto& fault = read.faults.front();
+    CHECK(fault.rule == "name-unknown");
+    CHECK(fault.source == Source{this_file, line_of(text, slip.to), slip.column});
+    CHECK_THAT(fault.text, ContainsSubstring("did you mean '" + std::string(slip.offered) + "'?"));
+  }
+}
+
+TEST_CASE("the owner of a criterion is a role of the rules") {
+  const std::string text = swapped(smallest_rules, "owner = \"board\"", "owner = \"desk\"");
+  const auto fault = only(Rules(text).faults);
+  CHECK(fault.rule == "name-unknown");
+  CHECK(fault.source == Source{this_file, line_of(text, "owner"), 9});
+  CHECK_THAT(fault.text, ContainsSubstring("unknown role 'desk'"));
+}
+
+TEST_CASE("an unknown kind of criterion is refused, and the nearest is offered") {
+  const auto fault = only(Rules(demanding("kind = \"task\"")).faults);
+  CHECK(fault.rule == "value-unknown");
+  CHECK_THAT(fault.text, ContainsSubstring("did you mean 'tasks'?"));
+}
+
+TEST_CASE("a criterion that comes twice is refused at the second one") {
+  const std::string second = smallest_rules.substr(smallest_rules.find("[[criterion]]"),
+                                                   smallest_rules.find("[end") - smallest_rules.find("[[criterion]]"));
+  const auto fault = only(Rules(with(smallest_rules, second)).faults);
+  CHECK(fault.rule == "id-twice");
+  CHECK(fault.source.line == line_of(smallest_rules, "[end_of_file]") + 1);
+  CHECK(fault.source.column == 6);
+}
+
+TEST_CASE("a gate without a criterion is refused at the gate, for it would have nothing to be judged on") {
+  const std::string second = "[[gate]]\nid = \"leave\"\ntitle = \"Leave\"\nevent = \"undock\"\npoll = \"2/00:00\"\n";
+  const std::string mission = with(plan(), second);
+  const auto fault = only(Rules(smallest_rules, mission).faults);
+  CHECK(fault.rule == "gate-without-criterion");
+  CHECK(fault.source == Source{0, line_of(mission, "id = \"leave\"") - 1, 1});
+}
+
+TEST_CASE("a list of zones is not empty") {
+  const auto fault = only(Rules(demanding(swapped(zones_lines, "[\"nose\"]", "[]"))).faults);
+  CHECK(fault.rule == "value-empty");
+}
+
+TEST_CASE("coverage is more than nothing and at most the whole") {
+  for (const auto& [coverage, is_sound] :
+       {std::pair{"0", false}, std::pair{"0.1", true}, std::pair{"100", true}, std::pair{"100.1", false}}) {
+    const Rules read(demanding(swapped(zones_lines, "coverage = 95", "coverage = "s + coverage)));
+    CAPTURE(coverage);
+    CHECK(read.faults.empty() == is_sound);
+    if (!is_sound) CHECK(only(read.faults).rule == "value-range");
+  }
+}
+
+TEST_CASE("how margins are judged is read, and each number has its least value") {
+  const auto margins = [](const std::string& lines) { return Rules("[margins]\n" + lines + "\n" + smallest_rules); };
+  const Rules read =
+      margins("bases = [\"measured\"]\nmeasured_min_counts = 2\nconflict_sigmas = 0.1\ncount_every_hours = 0.1");
+  CHECK(read.faults.empty());
+  CHECK(read.rules.margins.bases == std::vector{Basis::measured});
+  CHECK(read.rules.margins.measured_min_counts == 2);
+  CHECK(read.rules.margins.conflict_sigmas == 0.1);
+  CHECK(read.rules.margins.count_every_hours == 0.1);
+  for (const auto line : {"measured_min_counts = 1", "conflict_sigmas = 0", "count_every_hours = 0"}) {
+    const auto fault = only(margins(line).faults);
+    CAPTURE(line);
+    CHECK(fault.rule == "value-range");
+    CHECK(fault.source.line == 2);
+  }
+  CHECK(only(margins("bases = [\"plan\", \"mesured\"]").faults).rule == "value-unknown");
+  CHECK(only(margins("basis = [\"plan\"]").faults).rule == "key-unknown");
+}
+
+TEST_CASE("without named bases all of them govern") {
+  const Rules read("[margins]\nbases = []\n" + smallest_rules);
+  CHECK(read.rules.margins.bases == std::vector{Basis::plan, Basis::measured});
+}
+
+TEST_CASE("all faults of the rules come in one go") {
+  std::string text = swapped(smallest_rules, "gate = \"entry\"", "gate = \"exit\"");
+  text = swapped(text, "title = \"Board\"", "titel = \"Board\"");
+  const Rules read(text);
+  CHECK(how_many(read.faults, "name-unknown") == 1);
+  CHECK(how_many(read.faults, "key-unknown") == 1);
+  CHECK(how_many(read.faults, "key-missing") == 1);
+  CHECK(how_many(read.faults, "gate-without-criterion") == 1);
+}
