@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <array>
-#include <map>
 #include <random>
 #include <string>
 #include <string_view>
@@ -18,14 +17,11 @@ using daywright::load::merge;
 using daywright::model::Diagnostic;
 using daywright::model::Diagnostics;
 using daywright::model::Facts;
-using daywright::model::Instant;
 using daywright::model::Log;
 using daywright::model::log_count;
-using daywright::model::log_names;
 using daywright::model::Severity;
 using daywright::test::Folder;
 using daywright::test::how_many;
-using daywright::test::launch;
 using daywright::test::Merging;
 using daywright::test::met;
 using daywright::test::only;

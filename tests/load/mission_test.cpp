@@ -14,7 +14,6 @@ using Catch::Matchers::ContainsSubstring;
 using daywright::load::parse_mission;
 using daywright::model::Diagnostic;
 using daywright::model::Diagnostics;
-using daywright::model::find_by_id;
 using daywright::model::ItemSort;
 using daywright::model::Mission;
 using daywright::model::PlaceState;
