@@ -121,6 +121,30 @@ inline model::Merged<model::TransferRow> make_transfer(std::string item, double 
   return transfer;
 }
 
+/// Another place of the ship, there until `until` where that is not empty.
+inline void add_place(model::Mission& mission, std::string id, std::string until = "", std::string vehicle = "ship") {
+  mission.places.push_back({id, id, std::move(vehicle), model::PlaceState::usable, std::move(until), {}});
+}
+
+/// An event that is of its own kind.
+inline void add_event(model::Mission& mission, const std::string& id, model::Instant at) {
+  mission.events.push_back({id, id, at, id, {}});
+}
+
+/// A further phase; phases are added in order of time.
+inline void add_phase(model::Mission& mission, const std::string& id, model::Instant start,
+                      const std::string& kind = "work") {
+  mission.phases.push_back({id, id, start, kind, {}});
+}
+
+/// A kind of day without power and without rates of its own.
+inline model::DayKind& add_day_kind(model::Mission& mission, const std::string& id) {
+  model::DayKind kind;
+  kind.id = id;
+  kind.title = id;
+  return mission.day_kinds.emplace_back(std::move(kind));
+}
+
 /// Rules by which only the plan governs: most tests have one count, and no rate can be measured.
 inline model::MarginRules at_plan_only() {
   model::MarginRules rules;
@@ -143,20 +167,23 @@ class Balance {
   Balance& operator=(Balance&&) = delete;
   ~Balance() = default;
 
+  [[nodiscard]] const std::vector<rules::ItemLevel>& levels() const { return levels_; }
   [[nodiscard]] const std::vector<rules::ItemMargins>& margins() const { return margins_; }
-  /// The margin at plan of the item with this id.
-  [[nodiscard]] const rules::Margin& at_plan(std::string_view id) const {
+  /// All margins of the item with this id.
+  [[nodiscard]] const rules::ItemMargins& of(std::string_view id) const {
     const auto found =
         std::find_if(margins_.begin(), margins_.end(), [&](const auto& m) { return m.level->item->id == id; });
     REQUIRE(found != margins_.end());
-    REQUIRE(found->plan.has_value());
-    return *found->plan;
+    return *found;
+  }
+  /// The margin at plan of the item with this id.
+  [[nodiscard]] const rules::Margin& at_plan(std::string_view id) const {
+    REQUIRE(of(id).plan.has_value());
+    return *of(id).plan;
   }
   /// Its margin in the item's unit as it is shown: rounded down to the item's step.
   [[nodiscard]] double shown(std::string_view id) const {
-    const auto found =
-        std::find_if(margins_.begin(), margins_.end(), [&](const auto& m) { return m.level->item->id == id; });
-    return model::round_to(at_plan(id).units, found->level->item->step, model::Rounding::down);
+    return model::round_to(at_plan(id).units, of(id).level->item->step, model::Rounding::down);
   }
   [[nodiscard]] std::string limiting() const {
     const auto* item = rules::find_limiting(margins_);
