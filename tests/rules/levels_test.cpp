@@ -1,0 +1,407 @@
+// How much is on board at the cut-off, what speaks against relying on it, and how fast it has been going.
+#include "rules/levels.h"
+
+#include <algorithm>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "builders.h"
+
+using daywright::model::CountKind;
+using daywright::model::Facts;
+using daywright::model::Instant;
+using daywright::model::Item;
+using daywright::model::Log;
+using daywright::model::Mission;
+using daywright::model::Place;
+using daywright::model::PlaceState;
+using daywright::model::TransferState;
+using daywright::rules::find_level;
+using daywright::rules::is_available;
+using daywright::rules::ItemLevel;
+using daywright::test::add_event;
+using daywright::test::add_phase;
+using daywright::test::add_place;
+using daywright::test::at_plan_only;
+using daywright::test::day;
+using daywright::test::launch;
+using daywright::test::make_capacity;
+using daywright::test::make_count;
+using daywright::test::make_item;
+using daywright::test::make_mission;
+using daywright::test::make_transfer;
+using namespace std::chrono_literals;
+using namespace std::string_literals;
+
+namespace {
+
+/// One person who drinks 1 kg a day from the tank; besides it there is a bag.
+Mission one_drinker() {
+  Mission mission = make_mission({.crew = 1});
+  add_place(mission, "bag");
+  mission.items = {make_item("water", "kg", 1)};
+  return mission;
+}
+
+ItemLevel level_of(const Mission& mission, const Facts& facts, Instant cutoff) {
+  return find_level(mission, mission.items[0], at_plan_only(), facts, cutoff);
+}
+
+daywright::model::Merged<daywright::model::TransferRow> moved(double quantity, Instant when, std::string from,
+                                                              std::string to) {
+  auto transfer = make_transfer("water", quantity, when, std::move(from), std::move(to));
+  transfer.row.state = TransferState::done;
+  return transfer;
+}
+
+daywright::model::CountRow rival(double quantity) { return make_count("water", quantity).row; }
+
+}  // namespace
+
+// Places
+
+TEST_CASE("only a usable place can be drawn from, and only until its event") {
+  Mission mission = make_mission();
+  add_event(mission, "undock", day(4));
+  Place place{"shelf", "Shelf", "ship", PlaceState::usable, "undock", {}};
+  CHECK(is_available(mission, place, launch));
+  CHECK(is_available(mission, place, day(4) - 1us));
+  CHECK_FALSE(is_available(mission, place, day(4)));
+  place.until = "";
+  CHECK(is_available(mission, place, day(400)));
+  for (const auto state : {PlaceState::isolated, PlaceState::expired, PlaceState::reserved}) {
+    place.state = state;
+    CHECK_FALSE(is_available(mission, place, launch));
+  }
+}
+
+TEST_CASE("what lies in a place that can't be used is not on board") {
+  Mission mission = one_drinker();
+  add_event(mission, "undock", day(4));
+  mission.items[0].places = {"tank", "bag"};
+  mission.places[1].until = "undock";
+  Facts facts;
+  facts.counts = {make_count("water", 5, day(3), "bag"), make_count("water", 50, day(3))};
+  CHECK(level_of(mission, facts, day(3)).total() == 55);
+  CHECK(level_of(mission, facts, day(4)).total() == 49);  // 50 less one day's drinking
+  mission.places[1].state = PlaceState::isolated;
+  CHECK(level_of(mission, facts, day(3)).total() == 50);
+}
+
+// Level
+
+TEST_CASE("a level is the last count, less planned use since, plus what was moved in since") {
+  Mission mission = one_drinker();
+  Facts facts;
+  facts.counts = {make_count("water", 80, day(1)), make_count("water", 50, day(2))};
+  facts.transfers = {moved(7, day(3), "", "tank"), moved(2, day(4), "tank", "")};
+  const ItemLevel level = level_of(mission, facts, day(5));
+  REQUIRE(level.places.size() == 1);
+  CHECK(level.places[0].count == &facts.counts[1]);
+  CHECK(level.places[0].drawn == Approx(3));  // three days of one person
+  CHECK(level.places[0].moved == 5);          // 7 - 2
+  CHECK(level.total() == Approx(50 - 3 + 5));
+  CHECK(level.is_complete);
+}
+
+TEST_CASE("a transfer counts when it is done, after the count and up to the cut-off") {
+  const Mission mission = one_drinker();
+  Facts facts;
+  facts.counts = {make_count("water", 50, day(2))};
+  const auto moved_in = [&](Instant when, TransferState state) {
+    facts.transfers = {moved(7, when, "", "tank")};
+    facts.transfers[0].row.state = state;
+    return level_of(mission, facts, day(4)).places.at(0).moved;
+  };
+  CHECK(moved_in(day(2), TransferState::done) == 0);  // what is there already was counted
+  CHECK(moved_in(day(2) + 1us, TransferState::done) == 7);
+  CHECK(moved_in(day(4), TransferState::done) == 7);
+  CHECK(moved_in(day(4) + 1us, TransferState::done) == 0);
+  CHECK(moved_in(day(3), TransferState::planned) == 0);
+  CHECK(moved_in(day(3), TransferState::cancelled) == 0);
+}
+
+TEST_CASE("a transfer between two places of the item changes neither more nor less than both") {
+  Mission mission = one_drinker();
+  mission.items[0].places = {"tank", "bag"};
+  Facts facts;
+  facts.counts = {make_count("water", 5, day(1), "bag"), make_count("water", 50, day(1))};
+  const double before = level_of(mission, facts, day(2)).total();
+  facts.transfers = {moved(3, day(2), "bag", "tank")};
+  const ItemLevel after = level_of(mission, facts, day(2));
+  CHECK(after.total() == Approx(before));
+  CHECK(after.places.at(0).moved == 3);
+  CHECK(after.places.at(1).moved == -3);
+}
+
+TEST_CASE("use is charged to the place that is drawn from first, as long as it is there") {
+  Mission mission = one_drinker();
+  add_event(mission, "undock", day(3));
+  add_phase(mission, "late", day(5));
+  mission.items[0].places = {"bag", "tank"};
+  mission.items[0].draw = {{"late", {"tank"}}};
+  Facts facts;
+  facts.counts = {make_count("water", 20, launch, "bag"), make_count("water", 50, launch)};
+  {
+    // From the bag for five days, from the tank since.
+    const ItemLevel level = level_of(mission, facts, day(7));
+    CHECK(level.places.at(0).drawn == Approx(5));
+    CHECK(level.places.at(1).drawn == Approx(2));
+  }
+  mission.places[1].until = "undock";
+  {
+    // The bag is gone on day 3, after three days of drinking from it.
+    const ItemLevel level = level_of(mission, facts, day(7));
+    REQUIRE(level.places.size() == 1);
+    CHECK(level.places[0].place->id == "tank");
+    CHECK(level.places[0].drawn == Approx(4));
+  }
+}
+
+TEST_CASE("what is made goes into its own place and into no other") {
+  Mission mission = one_drinker();
+  Item& water = mission.items[0];
+  water.places = {"tank", "bag"};
+  water.made_from = "cells";
+  water.made_ratio = 0.5;
+  water.made_into = "bag";
+  mission.items.push_back(make_item("cells"));
+  mission.items[1].per_day = 4;
+  Facts facts;
+  facts.counts = {make_count("water", 20, launch, "bag"), make_count("water", 50, launch)};
+  const ItemLevel level = find_level(mission, mission.items[0], at_plan_only(), facts, day(3));
+  CHECK(level.places.at(0).made == 0);
+  CHECK(level.places.at(1).made == Approx(0.5 * 4 * 3));
+  CHECK(level.total() == Approx(70 + 6 - 3));
+}
+
+TEST_CASE("an item that fills up is fuller by what was used") {
+  Mission mission = make_mission({.crew = 2});
+  mission.items = {make_capacity("waste", 100, 3)};
+  Facts facts;
+  facts.counts = {make_count("waste", 10)};
+  CHECK(level_of(mission, facts, day(2)).total() == Approx(10 + 2 * 3 * 2));
+}
+
+TEST_CASE("a derived value is shown and never counted on") {
+  Mission mission = one_drinker();
+  mission.methods.push_back({"derived", CountKind::derived, {}});
+  Facts facts;
+  facts.counts = {make_count("water", 50, day(1)), make_count("water", 99, day(2))};
+  facts.counts[1].row.method = "derived";
+  const ItemLevel level = level_of(mission, facts, day(2));
+  CHECK(level.total() == Approx(49));
+  CHECK(level.rate_counts == 0);
+}
+
+// Doubts
+
+TEST_CASE("an item of which one place was never counted is incomplete and says so") {
+  Mission mission = one_drinker();
+  mission.items[0].places = {"tank", "bag"};
+  Facts facts;
+  facts.counts = {make_count("water", 50)};
+  {
+    const ItemLevel level = level_of(mission, facts, launch);
+    CHECK_FALSE(level.is_complete);
+    REQUIRE(level.doubts.size() == 1);
+    CHECK(level.doubts[0].text == "never counted in bag");
+  }
+  // A place that can't be used needs no count.
+  mission.places[1].state = PlaceState::reserved;
+  CHECK(level_of(mission, facts, launch).is_complete);
+  CHECK(level_of(mission, facts, launch).doubts.empty());
+}
+
+TEST_CASE("a count is stale after its hours and not at them, the item's own before those of the rules") {
+  Mission mission = one_drinker();
+  Facts facts;
+  facts.counts = {make_count("water", 50)};
+  auto rules = at_plan_only();
+  rules.count_every_hours = 36;
+  const auto is_stale = [&](Instant cutoff) {
+    return !find_level(mission, mission.items[0], rules, facts, cutoff).doubts.empty();
+  };
+  CHECK_FALSE(is_stale(launch + 36h));
+  CHECK(is_stale(launch + 36h + 1min));
+  mission.items[0].count_every_hours = 12;
+  CHECK_FALSE(is_stale(launch + 12h));
+  CHECK(is_stale(launch + 12h + 1min));
+  mission.items[0].count_every_hours = 48;
+  CHECK_FALSE(is_stale(launch + 48h));
+}
+
+TEST_CASE("one stale place is a doubt, however fresh the others are") {
+  Mission mission = one_drinker();
+  mission.items[0].places = {"tank", "bag"};
+  Facts facts;
+  facts.counts = {make_count("water", 5, launch, "bag"), make_count("water", 50, day(2))};
+  CHECK(level_of(mission, facts, day(2)).doubts.size() == 1);
+  CHECK(level_of(mission, facts, day(2)).is_complete);
+}
+
+TEST_CASE("a log of counts or transfers that is not closed is a doubt about every item, any other log about none") {
+  const Mission mission = one_drinker();
+  for (std::size_t i = 0; i < daywright::model::log_count; ++i) {
+    const auto log = static_cast<Log>(i);
+    Facts facts;
+    facts.counts = {make_count("water", 50)};
+    facts.gaps = {{log, 1, {}, "nobody closed it"}};
+    CHECK(level_of(mission, facts, launch).doubts.empty() == (log != Log::counts && log != Log::transfers));
+  }
+}
+
+TEST_CASE("a rejected row is a doubt about the item it names, and about every item where it names none") {
+  const Mission mission = one_drinker();
+  for (const auto log : {Log::counts, Log::transfers, Log::readings}) {
+    for (const auto& [subject, bears_on_it] :
+         {std::pair{"water", true}, std::pair{"", true}, std::pair{"food", false}}) {
+      Facts facts;
+      facts.counts = {make_count("water", 50)};
+      facts.rejected = {{log, subject, "", {}, launch, "why"}};
+      CHECK(level_of(mission, facts, launch).doubts.empty() == !(bears_on_it && log != Log::readings));
+    }
+  }
+}
+
+TEST_CASE("two ways of telling a transfer are a doubt about its item alone") {
+  const Mission mission = one_drinker();
+  Facts facts;
+  facts.counts = {make_count("water", 50)};
+  facts.transfers = {make_transfer("water", 5, day(3), "", "tank")};
+  facts.transfers[0].rivals.push_back(facts.transfers[0].row);
+  CHECK(level_of(mission, facts, launch).doubts.size() == 1);
+  facts.transfers[0].row.item = "food";
+  CHECK(level_of(mission, facts, launch).doubts.empty());
+}
+
+// Conflicts
+
+TEST_CASE("of several counts that disagree the worst is kept beside the one that counts, and each is a doubt") {
+  Mission stock = one_drinker();
+  Mission room = one_drinker();
+  room.items = {make_capacity("water", 100, 1)};
+  Facts facts;
+  facts.counts = {make_count("water", 50)};
+  facts.counts[0].rivals = {rival(60), rival(40), rival(45)};
+  {
+    const ItemLevel level = level_of(stock, facts, day(2));
+    CHECK(level.total() == Approx(48));
+    REQUIRE(level.places[0].other_level.has_value());
+    CHECK(*level.places[0].other_level == Approx(38));  // 40, carried like the other: 2 kg drunk since
+    CHECK(std::count_if(level.doubts.begin(), level.doubts.end(), [](const auto& doubt) {
+            return doubt.text == "count in Tank told in two ways that disagree";
+          }) == 3);
+  }
+  {
+    const ItemLevel level = level_of(room, facts, day(2));
+    REQUIRE(level.places[0].other_level.has_value());
+    CHECK(*level.places[0].other_level == Approx(62));
+  }
+}
+
+TEST_CASE("a count that disagrees to the better changes no level and is a doubt all the same") {
+  const Mission mission = one_drinker();
+  Facts facts;
+  facts.counts = {make_count("water", 50)};
+  facts.counts[0].rivals = {rival(60)};
+  const ItemLevel level = level_of(mission, facts, launch);
+  CHECK_FALSE(level.places[0].other_level.has_value());
+  CHECK(level.doubts.size() == 1);
+}
+
+TEST_CASE("a conflict about an older count is past") {
+  const Mission mission = one_drinker();
+  Facts facts;
+  facts.counts = {make_count("water", 50, day(1)), make_count("water", 49, day(2))};
+  facts.counts[0].rivals = {rival(10)};
+  const ItemLevel level = level_of(mission, facts, day(2));
+  CHECK_FALSE(level.places[0].other_level.has_value());
+  CHECK(level.doubts.empty());
+}
+
+// The measured rate
+
+TEST_CASE("the measured rate is what was drawn over what was planned") {
+  const Mission mission = one_drinker();
+  for (const double factor : {1.0, 0.5, 2.0, 1.25}) {
+    Facts facts;
+    for (int number = 0; number <= 4; ++number)
+      facts.counts.push_back(make_count("water", 50 - factor * number, day(number)));
+    const ItemLevel level = level_of(mission, facts, day(4));
+    REQUIRE(level.factor.has_value());
+    CHECK(*level.factor == Approx(factor));
+    CHECK(level.has_daily_use);
+    CHECK(level.rate_counts == 5);
+  }
+}
+
+TEST_CASE("a rate needs as many counts as the rules ask for, over all places together") {
+  Mission mission = one_drinker();
+  mission.items[0].places = {"tank", "bag"};
+  add_phase(mission, "late", day(2));
+  mission.items[0].draw = {{"late", {"bag"}}};
+  auto rules = at_plan_only();
+  Facts facts;
+  facts.counts = {make_count("water", 20, day(2), "bag"), make_count("water", 18, day(4), "bag"),
+                  make_count("water", 50, launch), make_count("water", 48, day(2))};
+  rules.measured_min_counts = 4;
+  CHECK(find_level(mission, mission.items[0], rules, facts, day(4)).factor == Approx(1));
+  rules.measured_min_counts = 5;
+  CHECK_FALSE(find_level(mission, mission.items[0], rules, facts, day(4)).factor.has_value());
+}
+
+TEST_CASE("places that differ only in how much they hold give one rate") {
+  Mission mission = one_drinker();
+  mission.items[0].places = {"tank", "bag"};
+  add_phase(mission, "late", day(2));
+  mission.items[0].draw = {{"late", {"bag"}}};
+  Facts facts;
+  // 1.5 times the plan from the tank for two days, then from the bag for two.
+  facts.counts = {make_count("water", 20, day(2), "bag"), make_count("water", 17, day(4), "bag"),
+                  make_count("water", 500, launch), make_count("water", 497, day(2))};
+  CHECK(*level_of(mission, facts, day(4)).factor == Approx(1.5));
+}
+
+TEST_CASE("what was moved or made is no use, so it does not change the measured rate") {
+  Mission mission = one_drinker();
+  Item& water = mission.items[0];
+  water.made_from = "cells";
+  water.made_ratio = 1;
+  water.made_into = "tank";
+  mission.items.push_back(make_item("cells"));
+  mission.items[1].per_day = 3;
+  Facts facts;
+  facts.transfers = {moved(10, day(1), "", "tank"), moved(4, day(2), "tank", "")};
+  // Drawn 2 a day, made 3 a day, and moved: 50, then 50 - 2 + 3 + 10 = 61, then 61 - 2 + 3 - 4 = 58.
+  facts.counts = {make_count("water", 50), make_count("water", 61, day(1)), make_count("water", 58, day(2))};
+  const ItemLevel level = find_level(mission, mission.items[0], at_plan_only(), facts, day(2));
+  CHECK(*level.factor == Approx(2));
+}
+
+TEST_CASE("a stock that seems to grow by being used has a rate of nothing and not below") {
+  const Mission mission = one_drinker();
+  Facts facts;
+  for (int number = 0; number <= 3; ++number) facts.counts.push_back(make_count("water", 50 + number, day(number)));
+  CHECK(*level_of(mission, facts, day(3)).factor == 0);
+}
+
+TEST_CASE("an item that fills up has its rate by how fast it fills") {
+  Mission mission = make_mission({.crew = 2});
+  mission.items = {make_capacity("waste", 100, 3)};
+  Facts facts;
+  for (int number = 0; number <= 3; ++number)
+    facts.counts.push_back(make_count("waste", 10 + 1.5 * 6 * number, day(number)));
+  CHECK(*level_of(mission, facts, day(3)).factor == Approx(1.5));
+}
+
+TEST_CASE("without planned use between its counts an item has no rate") {
+  Mission mission = make_mission({.crew = 1});
+  mission.items = {make_item("suits", "each")};
+  Facts facts;
+  for (int number = 0; number <= 3; ++number) facts.counts.push_back(make_count("suits", 4, day(number)));
+  const ItemLevel level = level_of(mission, facts, day(3));
+  CHECK_FALSE(level.factor.has_value());
+  CHECK_FALSE(level.has_daily_use);
+}
