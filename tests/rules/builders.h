@@ -145,6 +145,55 @@ inline model::DayKind& add_day_kind(model::Mission& mission, const std::string& 
   return mission.day_kinds.emplace_back(std::move(kind));
 }
 
+/// A planned task for one person without a name.
+inline model::Merged<model::PlanRow> make_plan(std::string task, int flight_day = 1, std::string gate = "") {
+  model::Merged<model::PlanRow> plan;
+  plan.row.task = std::move(task);
+  plan.row.title = "Task";
+  plan.row.day = flight_day;
+  plan.row.minutes = 30;
+  plan.row.gate = std::move(gate);
+  return plan;
+}
+
+/// How far a task is, by a row that begins at `begin`. Facts come in order of task and beginning.
+inline model::Merged<model::TaskRow> make_task(std::string task, model::TaskState state, double percent,
+                                               model::Instant begin = launch) {
+  model::Merged<model::TaskRow> row;
+  row.row.task = std::move(task);
+  row.row.state = state;
+  row.row.percent = percent;
+  row.row.begin = begin;
+  return row;
+}
+
+/// A survey that was taken, received and reviewed within an hour each.
+inline model::Merged<model::SurveyRow> make_survey(std::string survey, std::string zone, double coverage,
+                                                   model::Instant taken) {
+  model::Merged<model::SurveyRow> row;
+  row.row.survey = std::move(survey);
+  row.row.zone = std::move(zone);
+  row.row.kind = "wide";
+  row.row.coverage = coverage;
+  row.row.taken = taken;
+  row.row.received = taken + std::chrono::hours{1};
+  row.row.reviewed = taken + std::chrono::hours{2};
+  return row;
+}
+
+/// What the board says of a zone, for the gate 'entry'.
+inline model::Merged<model::ClearanceRow> make_clearance(std::string zone, model::ClearanceState state,
+                                                         model::Instant effective) {
+  model::Merged<model::ClearanceRow> row;
+  row.row.zone = std::move(zone);
+  row.row.gate = "entry";
+  row.row.state = state;
+  if (state == model::ClearanceState::cleared_with_conditions) row.row.conditions = "look again";
+  row.row.authority = "board";
+  row.row.effective = effective;
+  return row;
+}
+
 /// Rules by which only the plan governs: most tests have one count, and no rate can be measured.
 inline model::MarginRules at_plan_only() {
   model::MarginRules rules;
