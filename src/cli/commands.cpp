@@ -18,8 +18,8 @@
 #include "cli/report.h"
 #include "cli/save_workbook.h"
 #include "cli/templates.h"
-#include "load/suggest.h"
 #include "model/printable.h"
+#include "model/suggest.h"
 #include "record/digest.h"
 #include "record/output_folder.h"
 #include "write/explain.h"
@@ -181,7 +181,7 @@ ExitCode run_explain(const Command& command) {
     std::vector<std::string> known;
     for (const auto& f : status.figures) known.push_back(f.id);
     complain(fmt::format("daywright: there is no figure '{}'{} ('explain DIR --list' shows all)\n",
-                         model::printable(command.figure), load::did_you_mean(command.figure, known)));
+                         model::printable(command.figure), model::did_you_mean(command.figure, known)));
     return ExitCode::nothing_changed;
   }
   print(write::render_explanation(*figure, status));

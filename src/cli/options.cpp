@@ -6,8 +6,8 @@
 #include <fmt/format.h>
 #include <boost/program_options.hpp>
 
-#include "load/suggest.h"
 #include "model/printable.h"
+#include "model/suggest.h"
 
 namespace daywright::cli {
 namespace {
@@ -101,7 +101,7 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   }
   if (help == nullptr)
     return usage_error(
-        fmt::format("unknown command '{}'{}", arguments.front(), load::did_you_mean(arguments.front(), known)));
+        fmt::format("unknown command '{}'{}", arguments.front(), model::did_you_mean(arguments.front(), known)));
 
   po::options_description all;
   all.add(options_of(help->name));

@@ -5,9 +5,9 @@
 
 #include <fmt/format.h>
 
-#include "load/suggest.h"
 #include "load/table_reader.h"
 #include "load/utf8.h"
+#include "model/suggest.h"
 
 namespace daywright::load {
 namespace {
@@ -42,7 +42,8 @@ std::optional<model::Day> parse_day(std::string_view text, int file, int number,
       const auto log = find_log(node.key);
       if (!log) {
         const std::vector<std::string> known(model::log_names.begin(), model::log_names.end());
-        logs.fault(node.key_at, fmt::format("unknown log {}{}", in_quotes(node.key), did_you_mean(node.key, known)),
+        logs.fault(node.key_at,
+                   fmt::format("unknown log {}{}", in_quotes(node.key), model::did_you_mean(node.key, known)),
                    "log-unknown");
         continue;
       }

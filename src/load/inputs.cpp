@@ -11,8 +11,8 @@
 #include "load/row_reader.h"
 #include "load/rows.h"
 #include "load/rulebook.h"
-#include "load/suggest.h"
 #include "load/utf8.h"
+#include "model/suggest.h"
 
 namespace daywright::load {
 namespace {
@@ -94,7 +94,7 @@ class LogLoader {
     if (!name.source.empty()) {
       fault({file, 1, 1},
             fmt::format("no [[source]] {} for log '{}' in mission.toml{}", in_quotes(name.source),
-                        model::name_of(name.log), did_you_mean(name.source, known)),
+                        model::name_of(name.log), model::did_you_mean(name.source, known)),
             "source-unknown");
       return nullptr;
     }
@@ -118,9 +118,7 @@ class LogLoader {
 
   bool map_columns(LogFile& log, const std::vector<CsvCell>& header, model::Log kind) {
     const LogColumns& columns = columns_of(kind);
-    std::vector<std::string> ours(columns.required.begin(), columns.required.end());
-    ours.insert(ours.end(), columns.optional.begin(), columns.optional.end());
-    ours.insert(ours.end(), common_columns.begin(), common_columns.end());
+    const std::vector<std::string> ours = names_of_columns(kind);
     std::map<std::string, std::string, std::less<>> theirs;  // their name -> ours
     for (const auto& column : ours) {
       const auto mapped = log.source.columns.find(column);
@@ -146,7 +144,7 @@ class LogLoader {
       for (const auto& [name, column] : theirs) known.push_back(name);
       fault(at,
             fmt::format("unknown column {} in log '{}'{}", in_quotes(cell.text), model::name_of(kind),
-                        did_you_mean(cell.text, known)),
+                        model::did_you_mean(cell.text, known)),
             "column-unknown");
       complete = false;
     }
@@ -341,7 +339,7 @@ Inputs load_inputs(std::span<const model::InputFile> files, int last_day) {
     inputs.diagnostics.push_back({Severity::error,
                                   {static_cast<int>(i), 1, 1},
                                   fmt::format("{} is not the name of a log, expected <log>.csv or <log>-<source>.csv{}",
-                                              in_quotes(name), did_you_mean(name, known)),
+                                              in_quotes(name), model::did_you_mean(name, known)),
                                   "log-name"});
   }
   inputs.usable =

@@ -7,8 +7,8 @@
 
 #include <fmt/format.h>
 
-#include "load/suggest.h"
 #include "load/utf8.h"
+#include "model/suggest.h"
 
 namespace daywright::load {
 namespace {
@@ -127,6 +127,8 @@ class Merger {
     merge_log<model::StatementRow>(facts_.statements);
     merge_log<model::CrewRow>(facts_.crew);
     check_tasks_are_planned();
+    check_closeouts_are_asked_for();
+    check_surveys_are_known();
     drop_corrected_rejects();
     find_gaps();
     return std::move(facts_);
@@ -152,19 +154,17 @@ class Merger {
   template <class Row>
   void merge_log(std::vector<model::Merged<Row>>& merged) {
     std::vector<const Row*> known;
-    std::map<std::string, std::size_t> by_ref;  // ref -> the row that bears it
-    std::set<std::string> corrected;            // refs that a later row took the place of
     for (const Row& row : std::get<std::vector<Row>>(inputs_.rows)) {
-      if (row.from.recorded > cutoff_ || lies_in_the_future(row)) continue;
-      if (!row.from.ref.empty()) by_ref[row.from.ref] = known.size();
-      if (!row.from.corrects.empty()) corrected.insert(row.from.corrects);
-      known.push_back(&row);
+      if (row.from.recorded <= cutoff_ && !lies_in_the_future(row)) known.push_back(&row);
+    }
+    const Targets targets = find_corrected(known);
+    std::vector<bool> is_corrected(known.size());
+    for (const auto& target : targets) {
+      if (target) is_corrected[*target] = true;
     }
     std::vector<std::pair<std::string, std::size_t>> keys;  // of the rows that no other row corrects
     for (std::size_t i = 0; i < known.size(); ++i) {
-      const model::Provenance& from = known[i]->from;
-      check_corrects(Row::log, from, by_ref.contains(from.corrects));
-      if (from.ref.empty() || !corrected.contains(from.ref)) keys.emplace_back(key_of(*known[i]), i);
+      if (!is_corrected[i]) keys.emplace_back(key_of(*known[i]), i);
     }
     std::stable_sort(keys.begin(), keys.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
     for (auto first = keys.begin(); first != keys.end();) {
@@ -173,22 +173,56 @@ class Merger {
       std::vector<const Row*> superseded;  // by a correction, which may have changed the key
       for (; first != last; ++first) {
         rows.push_back(known[first->second]);
-        const auto old = by_ref.find(rows.back()->from.corrects);
-        if (old != by_ref.end()) superseded.push_back(known[old->second]);
+        for (auto old = targets[first->second]; old; old = targets[*old]) superseded.push_back(known[*old]);
       }
       merge_group(rows, superseded, merged.emplace_back());
     }
   }
 
-  /// Notes which row this one corrects, and complains when there is none.
-  void check_corrects(model::Log log, const model::Provenance& from, bool is_found) {
-    if (from.corrects.empty()) return;
-    corrections_.insert({log, from.corrects});
-    if (is_found || is_rejected_ref(log, from.corrects)) return;
-    fault(
-        Severity::warning, from.source,
-        fmt::format("corrects {}, but no row of log '{}' has that ref", in_quotes(from.corrects), model::name_of(log)),
-        "corrects-nothing");
+  /// For each row the one it corrects, by index; no row corrects itself, not by way of others either.
+  using Targets = std::vector<std::optional<std::size_t>>;
+
+  template <class Row>
+  Targets find_corrected(const std::vector<const Row*>& rows) {
+    std::multimap<std::string_view, std::size_t> by_ref;
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+      if (!rows[i]->from.ref.empty()) by_ref.emplace(rows[i]->from.ref, i);
+    }
+    Targets targets(rows.size());
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+      const model::Provenance& from = rows[i]->from;
+      if (from.corrects.empty()) continue;
+      corrections_.insert({Row::log, from.corrects});
+      // Two people may number their rows alike: a ref of the same source comes first, another's has to be the only one.
+      const auto [first, last] = by_ref.equal_range(from.corrects);
+      std::vector<std::size_t> own;
+      std::vector<std::size_t> others;
+      for (auto found = first; found != last; ++found)
+        (rows[found->second]->from.origin == from.origin ? own : others).push_back(found->second);
+      if (!own.empty()) {
+        targets[i] = own.back();
+      } else if (others.size() == 1) {
+        targets[i] = others.front();
+      } else if (others.size() > 1) {
+        say_corrects_nothing(from, "which rows of several sources bear");
+      } else if (!is_rejected_ref(Row::log, from.corrects)) {
+        say_corrects_nothing(from, fmt::format("but no row of log '{}' has that ref", model::name_of(Row::log)));
+      }
+    }
+    const Targets as_told = targets;
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+      auto at = as_told[i];
+      for (std::size_t steps = 0; at && *at != i && steps < rows.size(); ++steps) at = as_told[*at];
+      if (!at || *at != i) continue;
+      say_corrects_nothing(rows[i]->from, "which leads back to this row");
+      targets[i].reset();
+    }
+    return targets;
+  }
+
+  void say_corrects_nothing(const model::Provenance& from, const std::string& why) {
+    fault(Severity::warning, from.source, fmt::format("corrects {}, {}", in_quotes(from.corrects), why),
+          "corrects-nothing");
   }
 
   template <class Row>
@@ -227,21 +261,24 @@ class Merger {
     std::stable_sort(rows.begin(), rows.end(),
                      [](const Row* a, const Row* b) { return a->from.recorded < b->from.recorded; });
     std::vector<const Row*> newest;
-    std::vector<const Row*> rivals;
-    std::vector<const Row*> confirmed;
     for (const Row* row : rows) {
       const auto older =
           std::find_if(newest.begin(), newest.end(), [&](const Row* n) { return n->from.origin == row->from.origin; });
       if (older == newest.end()) {
         newest.push_back(row);
-        continue;
+      } else {
+        *older = row;
       }
-      if (!agree(**older, *row)) {
-        // Two rows of one source and one time can't be put in order, so neither is the correction of the other.
-        const bool is_correction = (*older)->from.recorded < row->from.recorded || !row->from.corrects.empty();
-        (is_correction ? superseded : rivals).push_back(*older);
-      }
-      *older = row;
+    }
+    std::vector<const Row*> rivals;
+    std::vector<const Row*> confirmed;
+    for (const Row* row : rows) {
+      const Row* later =
+          *std::find_if(newest.begin(), newest.end(), [&](const Row* n) { return n->from.origin == row->from.origin; });
+      if (later == row || agree(*row, *later)) continue;
+      // Two rows of one source and one time can't be put in order, so neither is the correction of the other.
+      const bool is_correction = row->from.recorded < later->from.recorded || !later->from.corrects.empty();
+      (is_correction ? superseded : rivals).push_back(row);
     }
     const Row* best = newest.front();
     for (const Row* row : newest) {
@@ -332,17 +369,56 @@ class Merger {
       if (is_unknown(fact))
         reject(model::Log::tasks, {}, fact.row.from,
                fmt::format("unknown task {}, expected one of log 'plan'{}", in_quotes(fact.row.task),
-                           did_you_mean(fact.row.task, planned)),
+                           model::did_you_mean(fact.row.task, planned)),
                "task-unknown");
     }
     std::erase_if(facts_.tasks, is_unknown);
+    for (auto& row : facts_.rejected) {
+      if (row.log == model::Log::tasks && !std::binary_search(planned.begin(), planned.end(), row.subject))
+        row.subject.clear();
+    }
     for (const auto& fact : facts_.plan) {
       for (const auto& need : fact.row.needs) {
         if (std::binary_search(planned.begin(), planned.end(), need)) continue;
         fault(Severity::warning, fact.row.from.source,
               fmt::format("task {} needs {}, which is not planned{}", in_quotes(fact.row.task), in_quotes(need),
-                          did_you_mean(need, planned)),
+                          model::did_you_mean(need, planned)),
               "task-unknown");
+      }
+    }
+  }
+
+  /// A close-out that no criterion names, but nearly one that is named, is a slip of the pen: it may bear on that one.
+  void check_closeouts_are_asked_for() {
+    std::vector<std::string> asked;
+    for (const auto& criterion : inputs_.rules.criteria) {
+      if (const auto* demand = std::get_if<model::CloseoutsCriterion>(&criterion.demand))
+        asked.insert(asked.end(), demand->closeouts.begin(), demand->closeouts.end());
+    }
+    const auto slip_of = [&](const std::string& name) {
+      const bool is_asked = std::find(asked.begin(), asked.end(), name) != asked.end();
+      return is_asked ? std::string{} : model::did_you_mean(name, asked);
+    };
+    for (const auto& fact : facts_.closeouts) {
+      if (const std::string hint = slip_of(fact.row.closeout); !hint.empty())
+        reject(model::Log::closeouts, {}, fact.row.from,
+               fmt::format("no criterion asks for close-out {}{}", in_quotes(fact.row.closeout), hint),
+               "closeout-unknown");
+    }
+    std::erase_if(facts_.closeouts, [&](const auto& fact) { return !slip_of(fact.row.closeout).empty(); });
+  }
+
+  /// What a clearance rests on is for the reader; whether surveys suffice is judged from the surveys themselves.
+  void check_surveys_are_known() {
+    std::vector<std::string> known;
+    for (const auto& fact : facts_.surveys) known.push_back(fact.row.survey);
+    for (const auto& fact : facts_.clearances) {
+      for (const auto& survey : fact.row.rests_on) {
+        if (std::find(known.begin(), known.end(), survey) != known.end()) continue;
+        fault(Severity::warning, fact.row.from.source,
+              fmt::format("the clearance of {} for {} rests on {}, which is no survey of log 'surveys'{}",
+                          fact.row.zone, fact.row.gate, in_quotes(survey), model::did_you_mean(survey, known)),
+              "survey-unknown");
       }
     }
   }

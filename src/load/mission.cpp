@@ -8,7 +8,9 @@
 #include <fmt/format.h>
 
 #include "load/names.h"
+#include "load/rows.h"
 #include "load/table_reader.h"
+#include "model/suggest.h"
 
 namespace daywright::load {
 namespace {
@@ -50,7 +52,9 @@ std::vector<Thing> read_all(TableReader& root, std::string_view key, Need need, 
     Thing thing = read_one(in);
     thing.source = node->at;
     if constexpr (requires { thing.id; }) {
-      if (!ids.insert(thing.id).second) {
+      std::string name = thing.id;
+      if constexpr (requires { thing.log; }) name += model::name_of(thing.log);  // one source may keep several logs
+      if (!ids.insert(name).second) {
         in.fault(in.source_of("id"), fmt::format("{} {} comes twice, expected each id once", key, in_quotes(thing.id)),
                  "id-twice");
       }
@@ -163,7 +167,7 @@ model::Item read_item(TableReader& in, Diagnostics& faults) {
     if (!unit.empty())
       in.fault(in.source_of("unit"),
                fmt::format("unknown unit {}, expected one of the README's table{}", in_quotes(unit),
-                           did_you_mean(unit, known)),
+                           model::did_you_mean(unit, known)),
                "unit-unknown");
     item.unit = &model::units().front();
   }
@@ -173,7 +177,7 @@ model::Item read_item(TableReader& in, Diagnostics& faults) {
     item.step = 1;
   }
   item.vehicle = in.text("vehicle");
-  item.places = in.texts("places", Need::required);
+  item.places = in.some_texts("places");
   item.per_crew_day = in.amount("per_crew_day");
   item.per_day = in.amount("per_day");
   item.per_kwh = in.amount("per_kwh");
@@ -186,11 +190,13 @@ model::Item read_item(TableReader& in, Diagnostics& faults) {
   item.capacity = in.amounts_by_name("capacity");
   item.sigma = in.amounts_by_name("sigma");
   item.count_every_hours = in.number_if_any("count_every_hours");
+  if (item.count_every_hours && *item.count_every_hours <= 0)
+    in.fault(in.source_of("count_every_hours"), "'count_every_hours' is not above zero", "value-range");
   item.by_hand = in.yes_no("by_hand");
   item.rate_source = in.text("rate_source", Need::optional);
   for (const Node* node : in.tables("draw")) {
     TableReader draw(*node, fmt::format("[[item.draw]] of '{}'", item.id), faults);
-    item.draw.push_back({draw.text("phase"), draw.texts("places", Need::required)});
+    item.draw.push_back({draw.text("phase"), draw.some_texts("places")});
     draw.finish();
   }
   for (const Node* node : in.tables("reserve")) item.reserve.push_back(read_reserve(*node, item.id, faults));
@@ -209,11 +215,24 @@ model::Item read_item(TableReader& in, Diagnostics& faults) {
   return item;
 }
 
+model::Zone read_zone(TableReader& in) {
+  model::Zone zone{in.id(), in.text("title"), in.text("vehicle"), in.amounts_by_name("parts"), {}};
+  double whole = 0;
+  for (const auto& [part, share] : zone.parts) whole += share;
+  constexpr double hair = 1e-9;  // 0.1 + 0.2 + 0.7
+  if (!zone.parts.empty() && std::abs(whole - 1) > hair)
+    in.fault(in.source_of("parts"), fmt::format("the parts of the zone add up to {:g}, expected 1", whole),
+             "value-range");
+  return zone;
+}
+
 model::LogSource read_source(TableReader& in, Diagnostics& faults) {
   model::LogSource source;
   source.id = in.id();
   source.title = in.text("title");
+  const std::size_t faults_before = faults.size();
   source.log = in.choice<model::Log>("log", log_words, Need::required, model::Log::plan);
+  const bool is_log_known = faults.size() == faults_before;
   source.rank = in.whole("rank", Need::optional);
   const std::string delimiter = in.text("delimiter", Need::optional);
   constexpr std::string_view delimiters = ",;\t|";
@@ -245,6 +264,20 @@ model::LogSource read_source(TableReader& in, Diagnostics& faults) {
     TableReader values(*node, fmt::format("[source.values] of '{}'", source.id), faults);
     for (const Node& child : node->children) source.values[child.key] = values.texts_by_name(child.key);
   }
+  if (!is_log_known) return source;
+  const auto known = names_of_columns(source.log);
+  const auto check = [&](const char* table, const auto& by_column) {
+    for (const auto& [column, ignored] : by_column) {
+      if (std::find(known.begin(), known.end(), column) != known.end()) continue;
+      in.fault(in.source_of(table),
+               fmt::format("log '{}' has no column {}{}", model::name_of(source.log), in_quotes(column),
+                           model::did_you_mean(column, known)),
+               "column-unknown");
+    }
+  };
+  check("columns", source.columns);
+  check("defaults", source.defaults);
+  check("values", source.values);
   return source;
 }
 
@@ -338,7 +371,8 @@ class ReferenceCheck {
   void require_event_kind(const std::string& kind, model::Source at) {
     if (event_kinds_.contains(kind)) return;
     const std::vector<std::string> known(event_kinds_.begin(), event_kinds_.end());
-    fault(at, fmt::format("no event is of kind {}{}", in_quotes(kind), did_you_mean(kind, known)), "name-unknown");
+    fault(at, fmt::format("no event is of kind {}{}", in_quotes(kind), model::did_you_mean(kind, known)),
+          "name-unknown");
   }
 
   const Mission& mission_;
@@ -445,9 +479,7 @@ Mission parse_mission(std::string_view text, int file, Diagnostics& faults) {
   });
   mission.items = read_all<model::Item>(root, "item", Need::required, faults,
                                         [&](TableReader& in) { return read_item(in, faults); });
-  mission.zones = read_all<model::Zone>(root, "zone", Need::optional, faults, [&](TableReader& in) {
-    return model::Zone{in.id(), in.text("title"), in.text("vehicle"), in.amounts_by_name("parts"), {}};
-  });
+  mission.zones = read_all<model::Zone>(root, "zone", Need::optional, faults, read_zone);
   mission.gates = read_all<model::Gate>(root, "gate", Need::required, faults, [&](TableReader& in) {
     return model::Gate{
         in.id(), in.text("title"), in.text("event"), in.time("poll", launch).value_or(mission.launch), {}};

@@ -8,9 +8,9 @@
 
 #include <fmt/format.h>
 
-#include "load/suggest.h"
 #include "load/utf8.h"
 #include "model/diagnostic.h"
+#include "model/suggest.h"
 
 namespace daywright::load {
 
@@ -30,7 +30,7 @@ class Names {
   /// "unknown item 'watr', expected one that the plan or the rules name; did you mean 'water'?"
   [[nodiscard]] std::string complaint(std::string_view name) const {
     return fmt::format("unknown {} {}, expected one that the plan or the rules name{}", kind_, in_quotes(name),
-                       did_you_mean(name, names_));
+                       model::did_you_mean(name, names_));
   }
   /// Adds a fault when there is no such name. An empty name is for others to complain about.
   void require(std::string_view name, model::Source at, model::Diagnostics& faults) const {

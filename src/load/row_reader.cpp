@@ -5,8 +5,8 @@
 
 #include <fmt/format.h>
 
-#include "load/suggest.h"
 #include "load/utf8.h"
+#include "model/suggest.h"
 
 namespace daywright::load {
 namespace {
@@ -72,13 +72,19 @@ std::string_view RowReader::required(std::string_view column) {
 void RowReader::not_one_of(std::string_view column, std::string_view cell, const std::vector<std::string>& known) {
   fault(column,
         fmt::format("{} in '{}', expected one of {}{}", in_quotes(cell), column, fmt::join(known, ", "),
-                    did_you_mean(cell, known)),
+                    model::did_you_mean(cell, known)),
         "value-unknown");
 }
 
 std::string RowReader::text(std::string_view column) { return std::string(required(column)); }
 
 std::string RowReader::text_or_empty(std::string_view column) { return std::string(raw(column)); }
+
+void RowReader::expect_empty(std::string_view column, std::string_view kind_of_row) {
+  if (raw(column).empty()) return;
+  fault(column, fmt::format("{} in '{}', expected nothing in a row of {}", in_quotes(raw(column)), column, kind_of_row),
+        "cell-without-use");
+}
 
 std::vector<std::string> RowReader::list(std::string_view column) {
   std::vector<std::string> parts;
@@ -206,7 +212,7 @@ const model::Unit* RowReader::unit() {
     for (const auto& u : model::units()) known.emplace_back(u.spelling);
     fault("unit",
           fmt::format("unknown unit {}, expected one of the README's table{}", in_quotes(cell),
-                      did_you_mean(cell, known)),
+                      model::did_you_mean(cell, known)),
           "unit-unknown");
   }
   return found;

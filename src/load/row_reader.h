@@ -46,6 +46,8 @@ class RowReader {
 
   [[nodiscard]] std::string text(std::string_view column);
   [[nodiscard]] std::string text_or_empty(std::string_view column);
+  /// A fault where the cell holds something although a row of this kind has no use for it.
+  void expect_empty(std::string_view column, std::string_view kind_of_row);
   [[nodiscard]] std::vector<std::string> list(std::string_view column);
   /// A name out of `names`; a fault when it is not one of them.
   [[nodiscard]] std::string name(std::string_view column, const Names& names);

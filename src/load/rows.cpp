@@ -1,4 +1,5 @@
 #include "load/rows.h"
+#include "model/suggest.h"
 
 #include <array>
 
@@ -40,8 +41,13 @@ constexpr Words<model::ActionState, 3> action_states{{{"open", model::ActionStat
                                                       {"answered", model::ActionState::answered},
                                                       {"closed", model::ActionState::closed}}};
 constexpr Words<bool, 2> crew_kinds{{{"sleep", true}, {"duty", false}}};
-// A closed list: a misspelt severity would otherwise slip past the criteria that name one.
-constexpr Words<std::string_view, 3> severities{{{"minor", "minor"}, {"major", "major"}, {"critical", "critical"}}};
+// Closed lists: a misspelt word would otherwise slip past the criteria that name one.
+constexpr Words<std::string_view, 3> severities{{{model::severities[0], model::severities[0]},
+                                                 {model::severities[1], model::severities[1]},
+                                                 {model::severities[2], model::severities[2]}}};
+
+constexpr Words<std::string_view, 5> equipment_states{
+    {{"working", "working"}, {"standby", "standby"}, {"degraded", "degraded"}, {"failed", "failed"}, {"off", "off"}}};
 
 constexpr std::array plan_required{"task"sv, "title"sv, "day"sv, "crew"sv, "minutes"sv};
 constexpr std::array plan_optional{"priority"sv, "needs"sv, "gate"sv, "sort"sv};
@@ -96,6 +102,14 @@ constexpr std::array<LogColumns, model::log_count> log_columns{{
 
 const LogColumns& columns_of(model::Log log) { return log_columns.at(static_cast<std::size_t>(log)); }
 
+std::vector<std::string> names_of_columns(model::Log log) {
+  const LogColumns& columns = columns_of(log);
+  std::vector<std::string> names(columns.required.begin(), columns.required.end());
+  names.insert(names.end(), columns.optional.begin(), columns.optional.end());
+  names.insert(names.end(), common_columns.begin(), common_columns.end());
+  return names;
+}
+
 void read_row(RowReader& in, const LogFile& file, model::PlanRow& row) {
   row.task = in.text("task");
   row.title = in.text("title");
@@ -132,12 +146,14 @@ void read_row(RowReader& in, const LogFile& file, model::SortieRow& row) {
   if (row.is_period) {
     row.depressurised = in.time("depress");
     row.repressurised = in.time_if_any("repress");
+    for (const auto column : {"hardware", "out", "back"}) in.expect_empty(column, "a period of an EVA");
     if (in.is_sound() && row.repressurised && *row.repressurised < *row.depressurised)
       in.fault("repress", "the sortie ends before it starts", "sortie-runs-backwards");
   } else {
     row.hardware = in.text("hardware");
     row.out = in.amount("out");
     row.back = in.amount("back");
+    for (const auto column : {"depress", "repress"}) in.expect_empty(column, "hardware");
   }
 }
 
@@ -165,9 +181,10 @@ void read_row(RowReader& in, const LogFile& file, model::SurveyRow& row) {
   if (zone != nullptr && !row.part.empty() && !zone->parts.contains(row.part)) {
     std::vector<std::string> known;
     for (const auto& [part, weight] : zone->parts) known.push_back(part);
-    in.fault("part",
-             fmt::format("zone '{}' has no part {}{}", row.zone, in_quotes(row.part), did_you_mean(row.part, known)),
-             "name-unknown");
+    in.fault(
+        "part",
+        fmt::format("zone '{}' has no part {}{}", row.zone, in_quotes(row.part), model::did_you_mean(row.part, known)),
+        "name-unknown");
   }
   if (in.is_sound() && row.received && *row.received < row.taken)
     in.fault("received", "the survey was received before it was taken", "survey-order");
@@ -253,7 +270,7 @@ void read_row(RowReader& in, const LogFile&, model::ReadingRow& row) {
 
 void read_row(RowReader& in, const LogFile&, model::EquipmentRow& row) {
   row.unit = in.text("unit");
-  row.state = in.text("state");
+  row.state = in.choice<std::string_view>("state", equipment_states);
   row.function = in.text("function");
   row.when = in.time("when");
 }

@@ -23,6 +23,9 @@ struct LogColumns {
 /// Columns that every log may have.
 inline constexpr std::array<std::string_view, 4> common_columns{"recorded", "ref", "corrects", "remark"};
 
+/// Every column that a log may have.
+[[nodiscard]] std::vector<std::string> names_of_columns(model::Log log);
+
 // Each reads the row under `in`; the result is only to be used when the row is sound afterwards.
 void read_row(RowReader& in, const LogFile& file, model::PlanRow& row);
 void read_row(RowReader& in, const LogFile& file, model::TaskRow& row);

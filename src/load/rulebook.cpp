@@ -40,9 +40,8 @@ model::MarginRules read_margins(TableReader& root, Diagnostics& faults) {
   rules.count_every_hours = in.number("count_every_hours", Need::optional, rules.count_every_hours);
   if (rules.count_every_hours <= 0)
     in.fault(in.source_of("count_every_hours"), "'count_every_hours' is not above zero", "value-range");
-  const auto bases = in.texts("bases");
-  if (!bases.empty()) rules.bases.clear();
-  for (const std::string& basis : bases) {
+  if (in.has("bases")) rules.bases.clear();
+  for (const std::string& basis : in.has("bases") ? in.some_texts("bases") : std::vector<std::string>{}) {
     if (basis == "plan") {
       rules.bases.push_back(model::Basis::plan);
     } else if (basis == "measured") {
@@ -74,23 +73,50 @@ model::FigureCriterion read_figure_demand(TableReader& in) {
   return demand;
 }
 
-model::ZonesCriterion read_zones_demand(TableReader& in, const Names& zones, const Names& events, Diagnostics& faults) {
+model::ZonesCriterion read_zones_demand(TableReader& in, const Names& zones, const Names& events, const Names& roles,
+                                        Diagnostics& faults) {
   model::ZonesCriterion demand;
-  demand.zones = in.texts("zones", Need::required);
+  demand.zones = in.some_texts("zones");
   for (const auto& zone : demand.zones) zones.require(zone, in.source_of("zones"), faults);
-  if (demand.zones.empty())
-    in.fault(in.source_of("zones"), "the list of zones is empty, expected at least one", "value-empty");
   demand.authority = in.text("authority");
+  roles.require(demand.authority, in.source_of("authority"), faults);
   demand.survey_kind = in.text("survey_kind");
   demand.coverage = in.number("coverage", Need::optional, 100);
   if (demand.coverage <= 0 || demand.coverage > 100)
     in.fault(in.source_of("coverage"), "'coverage' is a percentage, expected more than 0 and at most 100",
              "value-range");
   demand.max_age_hours = in.number_if_any("max_age_hours");
+  if (demand.max_age_hours && *demand.max_age_hours <= 0)
+    in.fault(in.source_of("max_age_hours"), "'max_age_hours' is not above zero", "value-range");
   demand.after_event = in.text("after_event", Need::optional);
   events.require(demand.after_event, in.source_of("after_event"), faults);
   demand.voided_by = in.texts("voided_by");
   for (const auto& event : demand.voided_by) events.require(event, in.source_of("voided_by"), faults);
+  return demand;
+}
+
+/// Without a list, every task that is planned for the gate.
+model::TasksCriterion read_tasks_demand(TableReader& in) {
+  if (!in.has("tasks")) return {};
+  return {in.some_texts("tasks")};
+}
+
+model::AnomaliesCriterion read_anomalies_demand(TableReader& in) {
+  model::AnomaliesCriterion demand{in.some_texts("severities")};
+  const std::vector<std::string> known(model::severities.begin(), model::severities.end());
+  for (const auto& severity : demand.severities) {
+    if (std::find(known.begin(), known.end(), severity) != known.end()) continue;
+    in.fault(in.source_of("severities"),
+             fmt::format("unknown severity {}, expected one of {}{}", in_quotes(severity), fmt::join(known, ", "),
+                         model::did_you_mean(severity, known)),
+             "value-unknown");
+  }
+  return demand;
+}
+
+model::StatementCriterion read_statement_demand(TableReader& in, const Names& roles, Diagnostics& faults) {
+  model::StatementCriterion demand{in.text("position"), in.some_texts("accepts")};
+  roles.require(demand.position, in.source_of("position"), faults);
   return demand;
 }
 
@@ -127,26 +153,16 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
     criterion.gate = in.text("gate");
     gates.require(criterion.gate, in.source_of("gate"), faults);
     criterion.owner = in.text("owner");
-    if (!criterion.owner.empty() && !roles.contains(criterion.owner)) {
-      in.fault(in.source_of("owner"),
-               fmt::format("unknown role {}, expected one that rules.toml names", in_quotes(criterion.owner)),
-               "name-unknown");
-    }
+    roles.require(criterion.owner, in.source_of("owner"), faults);
     criterion.rationale = in.text("rationale");
     criterion.limits_extension = in.yes_no("limits_extension");
     switch (in.choice<CriterionKind>("kind", criterion_kinds, Need::required, CriterionKind::tasks)) {
       case CriterionKind::figure: criterion.demand = read_figure_demand(in); break;
-      case CriterionKind::zones: criterion.demand = read_zones_demand(in, zones, events, faults); break;
-      case CriterionKind::tasks: criterion.demand = model::TasksCriterion{in.texts("tasks")}; break;
-      case CriterionKind::closeouts:
-        criterion.demand = model::CloseoutsCriterion{in.texts("closeouts", Need::required)};
-        break;
-      case CriterionKind::anomalies:
-        criterion.demand = model::AnomaliesCriterion{in.texts("severities", Need::required)};
-        break;
-      case CriterionKind::statement:
-        criterion.demand = model::StatementCriterion{in.text("position"), in.texts("accepts", Need::required)};
-        break;
+      case CriterionKind::zones: criterion.demand = read_zones_demand(in, zones, events, roles, faults); break;
+      case CriterionKind::tasks: criterion.demand = read_tasks_demand(in); break;
+      case CriterionKind::closeouts: criterion.demand = model::CloseoutsCriterion{in.some_texts("closeouts")}; break;
+      case CriterionKind::anomalies: criterion.demand = read_anomalies_demand(in); break;
+      case CriterionKind::statement: criterion.demand = read_statement_demand(in, roles, faults); break;
     }
     in.finish();
     rules.criteria.push_back(std::move(criterion));

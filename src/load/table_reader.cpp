@@ -6,8 +6,8 @@
 
 #include <fmt/format.h>
 
-#include "load/suggest.h"
 #include "load/utf8.h"
+#include "model/suggest.h"
 
 namespace daywright::load {
 
@@ -109,13 +109,28 @@ std::vector<std::string> TableReader::texts(std::string_view key, Need need) {
   const Node* node = find(key, need, NodeKind::list, "a list of texts");
   if (node == nullptr) return result;
   for (const Node& child : node->children) {
-    if (child.kind == NodeKind::text && !child.text.empty()) {
+    if (child.kind == NodeKind::text && std::find(result.begin(), result.end(), child.text) != result.end()) {
+      fault(child.at, fmt::format("{} stands twice in '{}' of {}", in_quotes(child.text), key, what_), "value-twice");
+    } else if (child.kind == NodeKind::text && !child.text.empty()) {
       result.push_back(child.text);
     } else {
       wrong_type(child, key, "a list of texts");
     }
   }
   return result;
+}
+
+std::vector<std::string> TableReader::some_texts(std::string_view key) {
+  const std::size_t faults_before = faults_.size();
+  auto result = texts(key, Need::required);
+  if (result.empty() && faults_.size() == faults_before)
+    fault(source_of(key), fmt::format("the list '{}' of {} is empty, expected at least one", key, what_),
+          "value-empty");
+  return result;
+}
+
+bool TableReader::has(std::string_view key) const {
+  return std::any_of(table_.children.begin(), table_.children.end(), [&](const Node& node) { return node.key == key; });
 }
 
 std::map<std::string, double> TableReader::amounts_by_name(std::string_view key) {
@@ -209,14 +224,14 @@ const Node* TableReader::table(std::string_view key, Need need) {
 void TableReader::unknown_word(const Node& node, std::string_view key, const std::vector<std::string>& known) {
   fault(node.at,
         fmt::format("'{}' of {} is {}, expected one of {}{}", key, what_, in_quotes(node.text), fmt::join(known, ", "),
-                    did_you_mean(node.text, known)),
+                    model::did_you_mean(node.text, known)),
         "value-unknown");
 }
 
 void TableReader::finish() {
   for (const Node& child : table_.children) {
     if (std::find(asked_.begin(), asked_.end(), child.key) != asked_.end()) continue;
-    const std::string hint = did_you_mean(child.key, asked_);
+    const std::string hint = model::did_you_mean(child.key, asked_);
     fault(child.key_at, fmt::format("{} has no use for the key {}{}", what_, in_quotes(child.key), hint),
           "key-unknown");
   }

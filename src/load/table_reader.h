@@ -38,6 +38,9 @@ class TableReader {
   [[nodiscard]] int whole(std::string_view key, Need need = Need::required, int otherwise = 0);
   [[nodiscard]] bool yes_no(std::string_view key);
   [[nodiscard]] std::vector<std::string> texts(std::string_view key, Need need = Need::optional);
+  /// A list that has to be there and to hold something: over nothing, everything is true.
+  [[nodiscard]] std::vector<std::string> some_texts(std::string_view key);
+  [[nodiscard]] bool has(std::string_view key) const;
   [[nodiscard]] std::map<std::string, double> amounts_by_name(std::string_view key);
   [[nodiscard]] std::map<std::string, std::string> texts_by_name(std::string_view key);
   /// A UTC time, or elapsed time since `launch` where that is known.

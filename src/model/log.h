@@ -117,6 +117,9 @@ struct SurveyRow {
 
 enum class FindingState { open, under_analysis, closed };
 
+/// How bad a finding or an anomaly is, the mildest first.
+inline constexpr std::array<std::string_view, 3> severities{"minor", "major", "critical"};
+
 struct FindingRow {
   static constexpr Log log = Log::findings;
   Provenance from;

@@ -1,6 +1,7 @@
 #include "rules/clearance.h"
 
 #include <algorithm>
+#include <iterator>
 #include <map>
 
 #include <fmt/format.h>
@@ -85,6 +86,13 @@ class ZoneJudge {
   }
 
  private:
+  static constexpr double hair = 1e-9;  // weights such as 0.3 + 0.7 need not add up to the last digit
+
+  /// Until when a survey taken at `taken` is fresh.
+  [[nodiscard]] Instant lapse_of(Instant taken) const {
+    return demand_.max_age_hours ? taken + model::from_days(*demand_.max_age_hours / 24) : Instant::max();
+  }
+
   void find_surveys(const model::Zone& zone, ZoneClearance& result) {
     for (const auto& fact : facts_.surveys) {
       const auto& row = fact.row;
@@ -99,6 +107,11 @@ class ZoneJudge {
         result.surveys.push_back(&row);
       }
     }
+    // Where the surveys that are fresh at the poll cover the zone by themselves, older ones do not matter.
+    std::vector<const model::SurveyRow*> fresh;
+    std::copy_if(result.surveys.begin(), result.surveys.end(), std::back_inserter(fresh),
+                 [&](const auto* survey) { return lapse_of(survey->taken) >= gate_.poll; });
+    if (coverage_of(zone, fresh) >= demand_.coverage - hair) result.surveys = std::move(fresh);
     result.coverage = coverage_of(zone, result.surveys);
     for (const auto* survey : result.surveys) {
       if (!result.oldest_taken || survey->taken < *result.oldest_taken) result.oldest_taken = survey->taken;
@@ -141,15 +154,14 @@ class ZoneJudge {
     if (result.statement != nullptr && result.statement->state == model::ClearanceState::not_cleared) {
       return say(Verdict::not_ready, "the authority has said not cleared");
     }
-    constexpr double hair = 1e-9;  // weights such as 0.3 + 0.7 need not add up to the last digit
     if (result.coverage < demand_.coverage - hair) {
       if (!waiting_.empty()) return say(Verdict::not_ready, waiting_);
       if (result.surveys.empty())
         return say(Verdict::no_data, fmt::format("no survey of kind {} counts", demand_.survey_kind));
       return say(Verdict::not_ready, fmt::format("covered {:g} of {:g} %", result.coverage, demand_.coverage));
     }
-    if (demand_.max_age_hours && result.oldest_taken) {
-      const Instant lapses = *result.oldest_taken + model::from_days(*demand_.max_age_hours / 24);
+    if (result.oldest_taken) {
+      const Instant lapses = lapse_of(*result.oldest_taken);
       if (lapses < cutoff_) return say(Verdict::no_data, "its survey is stale");
       if (lapses < gate_.poll) return say(Verdict::no_data, "fresh now, lapses before the poll");
     }

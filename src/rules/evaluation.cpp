@@ -34,10 +34,11 @@ class ItemEntries {
     enter_level();
     enter_rates();
     enter_basis("plan", "at plan", margins_.plan, texts_of(level_.doubts), {});
-    std::vector<std::string> measured_doubts = texts_of(level_.doubts);
-    if (!margins_.measured && level_.is_complete) measured_doubts.emplace_back("too few counts for a measured rate");
-    enter_basis("measured", "at the measured rate", margins_.measured, measured_doubts, prefix_ + "rate.factor");
-    enter_governing(measured_doubts);
+    enter_basis("measured", "at the measured rate", margins_.measured, texts_of(level_.doubts),
+                prefix_ + "rate.factor");
+    std::vector<std::string> doubts = texts_of(level_.doubts);
+    doubts.insert(doubts.end(), margins_.gaps.begin(), margins_.gaps.end());
+    enter_governing(doubts);
   }
 
  private:
@@ -182,7 +183,10 @@ class ItemEntries {
   }
 
   [[nodiscard]] std::string in_words() const {
-    if (!margins_.governing) return level_.doubts.empty() ? "NO DATA" : "NO DATA: " + level_.doubts.front().text;
+    if (!margins_.governing) {
+      if (!level_.doubts.empty()) return "NO DATA: " + level_.doubts.front().text;
+      return margins_.gaps.empty() ? "NO DATA" : "NO DATA: " + margins_.gaps.front();
+    }
     const Margin& margin = *margins_.governing;
     const auto units = [&](double value, Rounding rounding) {
       return fmt::format("{} {}", model::format_number(model::round_to(value, item_.step, rounding), item_.step),
@@ -219,12 +223,13 @@ class ItemEntries {
 constexpr int most_days = 10;
 
 /// The smallest share of an extension day that every item still has room for, in hours; capped below a whole day.
-double hours_towards_next_day(const model::Mission& mission, const std::vector<ItemMargins>& margins) {
+/// Nothing where an item has no margin to tell.
+std::optional<double> hours_towards_next_day(const model::Mission& mission, const std::vector<ItemMargins>& margins) {
   constexpr double cap = 23;
   double hours = cap;
   const auto* kind = model::find_by_id(mission.day_kinds, mission.extension_kind);
   for (const ItemMargins& item : margins) {
-    if (!item.governing) continue;
+    if (!item.governing) return std::nullopt;
     const auto& plan = *item.level->item;
     const int crew = crew_aboard(mission, plan.vehicle, mission.required_end());
     const double factor = item.governing_basis == model::Basis::measured ? item.level->factor.value_or(1) : 1;
@@ -234,7 +239,8 @@ double hours_towards_next_day(const model::Mission& mission, const std::vector<I
   return std::floor(hours + 1e-9);
 }
 
-ExtensionCase judge_extension(const Evening& evening, const std::vector<ItemLevel>& levels, int days) {
+ExtensionCase judge_extension(const Evening& evening, const std::vector<ItemLevel>& levels,
+                              const std::vector<TaskStatus>& tasks, int days) {
   const model::Mission mission = extend(evening.mission, days);
   const auto margins = compute_margins(mission, evening.rules.margins, evening.facts, levels, evening.cutoff);
   FigureBook figures(mission);
@@ -271,9 +277,10 @@ ExtensionCase judge_extension(const Evening& evening, const std::vector<ItemLeve
     result.trace.inputs.push_back(from_file(units.title, model::with_unit(units), item.level->item->source));
   }
   for (const auto& criterion : evening.rules.criteria) {
-    const auto* demand = std::get_if<model::FigureCriterion>(&criterion.demand);
-    if (!criterion.limits_extension || demand == nullptr) continue;
-    const auto judged = judge_figure(criterion, *demand, figures.find(demand->figure));
+    if (!criterion.limits_extension) continue;
+    // The gate as it stands in the longer flight: a later poll, which evidence has to hold to.
+    const auto judged = judge_criterion(criterion, *model::find_by_id(mission.gates, criterion.gate),
+                                        {mission, evening.facts, tasks, figures, evening.cutoff});
     weigh(judged.verdict, fmt::format("{}: {}", criterion.title, judged.reason));
     result.trace.inputs.push_back(
         from_file("criterion " + criterion.id, std::string(model::words(judged.verdict)), criterion.source));
@@ -306,12 +313,13 @@ Evaluation evaluate(const Evening& evening) {
   return result;
 }
 
-std::vector<ExtensionCase> judge_extensions(const Evening& evening, const std::vector<ItemLevel>& levels) {
+std::vector<ExtensionCase> judge_extensions(const Evening& evening, const std::vector<ItemLevel>& levels,
+                                            const std::vector<TaskStatus>& tasks) {
   std::vector<ExtensionCase> cases;
   const auto* before = model::find_by_id(evening.mission.events, evening.mission.extension_before);
   if (before->at <= evening.cutoff) return cases;  // too late for adding days before it
   for (int days = 0; days <= most_days; ++days) {
-    cases.push_back(judge_extension(evening, levels, days));
+    cases.push_back(judge_extension(evening, levels, tasks, days));
     // One day more is shown than can be had, so that the page says what holds it.
     if (days > 0 && cases.back().verdict != Verdict::ready) break;
   }

@@ -35,10 +35,10 @@ struct ExtensionCase {
   model::Verdict verdict = model::Verdict::no_data;  ///< READY: it is supported
   model::Instant landing;
   model::Instant required_end;
-  std::string limiting;               ///< title of the limiting item; empty: none
-  std::optional<double> margin_days;  ///< of the limiting item
-  std::string reason;                 ///< what holds it, where it is not supported
-  double hours_gained = 0;            ///< towards the next day, where this one is supported
+  std::string limiting;                ///< title of the limiting item; empty: none
+  std::optional<double> margin_days;   ///< of the limiting item
+  std::string reason;                  ///< what holds it, where it is not supported
+  std::optional<double> hours_gained;  ///< towards the next day, where this one is supported
   model::Trace trace;
 };
 
@@ -55,8 +55,9 @@ struct Evaluation {
 [[nodiscard]] Evaluation evaluate(const Evening& evening);
 
 /// The flight with 0, 1, 2 ... days added, up to the first that is not supported, at most 10; nothing when it is too
-/// late for adding any. `levels` are those of the evening.
-[[nodiscard]] std::vector<ExtensionCase> judge_extensions(const Evening& evening, const std::vector<ItemLevel>& levels);
+/// late for adding any. `levels` and `tasks` are those of the evening.
+[[nodiscard]] std::vector<ExtensionCase> judge_extensions(const Evening& evening, const std::vector<ItemLevel>& levels,
+                                                          const std::vector<TaskStatus>& tasks);
 
 /// Enters the figures of every item: level, rate, margins on each basis and governing.
 void enter_items(const model::Mission& mission, const std::vector<ItemMargins>& margins, FigureBook& figures);

@@ -59,6 +59,12 @@ const model::Figure* FigureBook::find(const std::string& id) const {
   return found == figures_.end() ? nullptr : &found->second;
 }
 
+std::vector<std::string> FigureBook::ids() const {
+  std::vector<std::string> all;
+  for (const auto& [id, figure] : figures_) all.push_back(id);
+  return all;
+}
+
 std::vector<model::Figure> FigureBook::take() {
   std::vector<model::Figure> all;
   all.reserve(figures_.size());

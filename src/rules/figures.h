@@ -46,6 +46,7 @@ class FigureBook {
   /// Requires that the figure is there.
   [[nodiscard]] const model::Figure& at(const std::string& id) const { return figures_.at(id); }
   [[nodiscard]] const model::Figure* find(const std::string& id) const;
+  [[nodiscard]] std::vector<std::string> ids() const;
   /// All figures in order of id; the book is empty afterwards.
   [[nodiscard]] std::vector<model::Figure> take();
 

@@ -141,6 +141,8 @@ std::vector<Cell> enter_gate(const Assembly& a, const GateResult& result) {
 }  // namespace
 
 void add_gates(Assembly& a) {
+  a.status.diagnostics =
+      find_wrong_names(a.evening.rules, {a.mission(), a.facts(), a.now.tasks, a.figures(), a.evening.cutoff});
   const std::vector<model::Column> gate_columns{
       {"gate", "Gate", "", false, true},       {"poll", "Poll", "", false, true},
       {"event", "Event", "", false, false},    {"verdict", "Verdict", "", false, true},

@@ -89,7 +89,6 @@ void measure_rate(const model::Mission& mission, const model::MarginRules& rules
       points.push_back({planned, direction * (counts[i]->row.quantity - known)});
     }
     if (!(planned > 0)) continue;
-    level.has_daily_use = true;
     level.rate_counts += counts.size();
     level.rate_source = std::max(level.rate_source, counts.back()->row.from.source);
     groups.push_back(std::move(points));
@@ -102,10 +101,13 @@ void measure_rate(const model::Mission& mission, const model::MarginRules& rules
 
 }  // namespace
 
-bool is_available(const model::Mission& mission, const model::Place& place, Instant when) {
-  if (place.state != model::PlaceState::usable) return false;
+bool is_there(const model::Mission& mission, const model::Place& place, Instant when) {
   const auto* event = model::find_by_id(mission.events, place.until);
   return event == nullptr || when < event->at;
+}
+
+bool is_available(const model::Mission& mission, const model::Place& place, Instant when) {
+  return place.state == model::PlaceState::usable && is_there(mission, place, when);
 }
 
 ItemLevel find_level(const model::Mission& mission, const model::Item& item, const model::MarginRules& rules,
@@ -118,6 +120,8 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
   for (const auto& fact : facts.transfers) {
     if (fact.row.item == item.id) add_conflicts(fact, "transfer " + fact.row.transfer, level.doubts);
   }
+  if (cutoff > mission.required_end())
+    level.doubts.push_back({"the last landing opportunity is past", mission.landing_days.back().source});
   const double oldest_hours = item.count_every_hours.value_or(rules.count_every_hours);
   const bool fills_up = item.sort == model::ItemSort::capacity;
   for (const std::string& id : item.places) {

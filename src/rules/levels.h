@@ -34,7 +34,6 @@ struct ItemLevel {
   std::vector<Doubt> doubts;       ///< why the level can't support a READY verdict
   bool is_complete = false;        ///< every place has been counted
   std::optional<double> factor;    ///< measured draw over planned draw; none: too few counts or no planned use
-  bool has_daily_use = false;      ///< planned use between its counts, so that a rate can be measured
   std::size_t rate_counts = 0;     ///< counts that the factor rests on
   model::Source rate_source;       ///< the newest of them
 
@@ -45,7 +44,10 @@ struct ItemLevel {
   }
 };
 
-/// Whether `place` can be drawn from at `when`: it is usable, and its last event has not come.
+/// Whether `place` is still there at `when`: the event at which it goes has not come.
+[[nodiscard]] bool is_there(const model::Mission& mission, const model::Place& place, model::Instant when);
+
+/// Whether `place` can be drawn from at `when`: it is there, and usable.
 [[nodiscard]] bool is_available(const model::Mission& mission, const model::Place& place, model::Instant when);
 
 /// The level of `item` at `cutoff`.

@@ -30,7 +30,9 @@ class Projection {
     for (const auto& place : level.places) {
       const double worst = place.other_level.value_or(place.level);
       const double room = fills_up_ ? item_.capacity.at(place.place->id) - worst : worst;
-      add(place.place->id, room - residual_of(place.place->id));
+      const double usable = room - residual_of(place.place->id);
+      // Below its residual a place gives nothing; what it was taken to have given since its count came from elsewhere.
+      add(place.place->id, usable < 0 ? std::max(usable, -place.drawn) : usable);
     }
     for (const auto& fact : facts.transfers) {
       if (fact.row.item == item_.id && fact.row.state == model::TransferState::planned)
@@ -83,14 +85,26 @@ class Projection {
     const bool inside = is_ours(row.from_place) && is_ours(row.to_place);
     if (holds_item(row.from_place)) {
       const bool hurts = !fills_up_;
-      if (inside || hurts == is_ours(row.from_place) || incoming == Incoming::counted)
+      const bool counts = hurts ? is_in_hand(row.from_place, when) : exists(row.to_place, when);
+      if (counts && (inside || hurts == is_ours(row.from_place) || incoming == Incoming::counted))
         moves_.push_back({when, row.from_place, -sign * row.quantity});
     }
     if (holds_item(row.to_place)) {
       const bool hurts = fills_up_;
-      if (inside || (hurts && is_ours(row.to_place)) || incoming == Incoming::counted)
+      const bool counts = hurts ? is_in_hand(row.to_place, when) : exists(row.from_place, when);
+      if (counts && (inside || (hurts && is_ours(row.to_place)) || incoming == Incoming::counted))
         moves_.push_back({when, row.to_place, sign * row.quantity});
     }
+  }
+
+  /// Only what lies where it can be drawn from is counted, so only that can be lost.
+  [[nodiscard]] bool is_in_hand(const std::string& place, Instant when) const {
+    return is_available(mission_, *model::find_by_id(mission_.places, place), when);
+  }
+  /// Nothing is taken from, or put into, a place of the plan that has gone; what lies outside the plan is there.
+  [[nodiscard]] bool exists(const std::string& place, Instant when) const {
+    const auto* found = model::find_by_id(mission_.places, place);
+    return found == nullptr || is_there(mission_, *found, when);
   }
 
   [[nodiscard]] std::vector<Instant> find_cuts() const {
@@ -245,10 +259,11 @@ class Projection {
   Margin margin_;
 };
 
-bool needs_measured_rate(const ItemLevel& level) {
-  // Without planned daily use there is no rate to measure: its use comes in events, at plan.
-  return level.item->per_crew_day > 0 || level.item->per_day > 0 || level.item->per_kwh > 0 ||
-         (level.item->rated_crew_hours > 0 && level.item->per_event.empty());
+/// Whether anything of the item is used day by day on any kind of day. What is used in events alone has no rate to
+/// measure: it is taken at plan.
+bool needs_measured_rate(const model::Mission& mission, const model::Item& item) {
+  return std::any_of(mission.day_kinds.begin(), mission.day_kinds.end(),
+                     [&](const model::DayKind& kind) { return daily_draw(item, kind, 1) > 0; });
 }
 
 }  // namespace
@@ -274,8 +289,8 @@ std::vector<ItemMargins> compute_margins(const model::Mission& mission, const mo
     const auto project = [&](double factor, Incoming incoming) {
       return Projection(mission, flight, level, facts, factor, incoming, cutoff).run();
     };
-    if (level.is_complete) {
-      const auto factor = needs_measured_rate(level) ? level.factor : std::optional(1.0);
+    if (level.is_complete && cutoff <= mission.required_end()) {
+      const auto factor = needs_measured_rate(mission, *level.item) ? level.factor : std::optional(1.0);
       margins.plan = project(1, Incoming::left_out);
       if (factor) margins.measured = project(*factor, Incoming::left_out);
       bool has_all = true;
@@ -283,6 +298,7 @@ std::vector<ItemMargins> compute_margins(const model::Mission& mission, const mo
         const auto& margin = basis == model::Basis::plan ? margins.plan : margins.measured;
         if (!margin) {
           has_all = false;
+          margins.gaps.emplace_back("too few counts for a measured rate");
         } else if (!margins.governing || is_tighter(*margin, *margins.governing)) {
           margins.governing = margin;
           margins.governing_basis = basis;

@@ -38,6 +38,7 @@ struct ItemMargins {
   std::optional<Margin> governing;  ///< the smallest of the bases the rules name; nothing when one is missing
   model::Basis governing_basis = model::Basis::plan;
   std::optional<Margin> with_transfers;  ///< the governing basis, planned transfers in counted too: never a verdict
+  std::vector<std::string> gaps;         ///< why a basis that governs is missing although there is a level
   double daily = 0;                      ///< net use per 24 h of the margin day kind at plan
 };
 

@@ -1,9 +1,11 @@
 #include "rules/readiness.h"
 
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
+#include "model/suggest.h"
 #include "rules/evidence.h"
 
 namespace daywright::rules {
@@ -50,6 +52,13 @@ class Case {
   std::size_t seen_ = 0;
   std::vector<std::string> failures_, gaps_, conditions_;
 };
+
+/// Whether the limit's unit converts to the figure's.
+bool fits(const model::FigureCriterion& demand, const model::Figure& figure) {
+  const model::Unit* unit = model::find_unit(figure.unit);
+  if (unit == nullptr || demand.unit == nullptr) return unit == demand.unit;
+  return unit->dimension == demand.unit->dimension;
+}
 
 CriterionResult judge(const model::Criterion& criterion, const model::FigureCriterion& demand, const model::Gate&,
                       const Grounds& grounds) {
@@ -198,10 +207,8 @@ CriterionResult judge_figure(const model::Criterion& criterion, const model::Fig
   }
   shown = fmt::format("{} is {}, {} wanted", figure->title, model::with_unit(*figure), limit);
   const model::Unit* unit = model::find_unit(figure->unit);
-  const bool fits =
-      unit == nullptr || demand.unit == nullptr ? unit == demand.unit : unit->dimension == demand.unit->dimension;
   const auto* value = std::get_if<double>(&figure->value);
-  if (!fits) {
+  if (!fits(demand, *figure)) {
     c.lacks(fmt::format("{} is not in a unit that the limit converts to", figure->title));
   } else if (value == nullptr) {
     c.lacks(fmt::format("{}: {}", figure->title, figure->doubts.empty() ? "NO DATA" : figure->doubts.front()));
@@ -209,7 +216,9 @@ CriterionResult judge_figure(const model::Criterion& criterion, const model::Fig
     // The rounded figure that is shown is the one that is compared.
     const double shown_value =
         unit != nullptr && demand.unit != nullptr ? model::convert(*value, *unit, *demand.unit) : *value;
-    if (at_least ? shown_value < demand.limit : shown_value > demand.limit) c.fails(shown);
+    // A figure that was converted meets its limit also where the last binary digits of the conversion do not.
+    const double hair = 1e-9 * std::max(std::abs(shown_value), std::abs(demand.limit));
+    if (at_least ? shown_value < demand.limit - hair : shown_value > demand.limit + hair) c.fails(shown);
     for (const auto& doubt : figure->doubts) c.lacks(fmt::format("{}: {}", figure->title, doubt));
   }
   CriterionResult result = c.close(criterion, fmt::format("the figure, as shown, is {}", limit), shown);
@@ -231,6 +240,43 @@ const CriterionResult* GateResult::holding() const {
   return nullptr;
 }
 
+model::Diagnostics find_wrong_names(const model::Rulebook& rules, const Grounds& grounds) {
+  model::Diagnostics faults;
+  std::vector<std::string> tasks;
+  for (const auto& task : grounds.tasks) tasks.push_back(task.plan->row.task);
+  const auto say = [&](const model::Criterion& criterion, const std::string& text, std::string rule) {
+    faults.push_back({model::Severity::error, criterion.source,
+                      fmt::format("criterion '{}' names {}; it is NO DATA", criterion.id, text), std::move(rule)});
+  };
+  for (const auto& criterion : rules.criteria) {
+    if (const auto* demand = std::get_if<model::FigureCriterion>(&criterion.demand)) {
+      const auto* figure = grounds.figures.find(demand->figure);
+      if (figure == nullptr) {
+        say(criterion,
+            fmt::format("figure '{}', expected one that 'explain DIR --list' shows{}", demand->figure,
+                        model::did_you_mean(demand->figure, grounds.figures.ids())),
+            "figure-unknown");
+      } else if (!fits(*demand, *figure)) {
+        say(criterion,
+            fmt::format("the unit '{}', expected one that converts to that of {}, '{}'",
+                        demand->unit != nullptr ? demand->unit->spelling : "", figure->id, figure->unit),
+            "unit-dimension");
+      }
+    } else if (const auto* asked = std::get_if<model::TasksCriterion>(&criterion.demand)) {
+      for (const auto& task : asked->tasks) {
+        if (std::find(tasks.begin(), tasks.end(), task) == tasks.end())
+          say(criterion, fmt::format("task '{}', expected one of log 'plan'{}", task, model::did_you_mean(task, tasks)),
+              "task-unknown");
+      }
+    }
+  }
+  return faults;
+}
+
+CriterionResult judge_criterion(const model::Criterion& criterion, const model::Gate& gate, const Grounds& grounds) {
+  return std::visit([&](const auto& demand) { return judge(criterion, demand, gate, grounds); }, criterion.demand);
+}
+
 std::vector<GateResult> judge_gates(const model::Rulebook& rules, const Grounds& grounds) {
   std::vector<GateResult> gates;
   for (const auto& gate : grounds.mission.gates) {
@@ -239,8 +285,7 @@ std::vector<GateResult> judge_gates(const model::Rulebook& rules, const Grounds&
     std::vector<Verdict> verdicts;
     for (const auto& criterion : rules.criteria) {
       if (criterion.gate != gate.id) continue;
-      result.criteria.push_back(
-          std::visit([&](const auto& demand) { return judge(criterion, demand, gate, grounds); }, criterion.demand));
+      result.criteria.push_back(judge_criterion(criterion, gate, grounds));
       verdicts.push_back(result.criteria.back().verdict);
     }
     result.verdict = model::combine(verdicts);

@@ -10,6 +10,7 @@
 #include <string>
 #include <vector>
 
+#include "model/diagnostic.h"
 #include "model/figure.h"
 #include "model/log.h"
 #include "model/mission.h"
@@ -51,6 +52,14 @@ struct Grounds {
 /// Holds a figure against its limit. An unknown figure or a unit that does not convert is NO DATA.
 [[nodiscard]] CriterionResult judge_figure(const model::Criterion& criterion, const model::FigureCriterion& demand,
                                            const model::Figure* figure);
+
+/// What the criteria name and what is not there: figures, units that do not convert, tasks. Such a criterion is NO
+/// DATA.
+[[nodiscard]] model::Diagnostics find_wrong_names(const model::Rulebook& rules, const Grounds& grounds);
+
+/// Judges one criterion of `gate`, whose poll is the time at which evidence has to hold.
+[[nodiscard]] CriterionResult judge_criterion(const model::Criterion& criterion, const model::Gate& gate,
+                                              const Grounds& grounds);
 
 /// Judges every gate of the plan in order of its event.
 [[nodiscard]] std::vector<GateResult> judge_gates(const model::Rulebook& rules, const Grounds& grounds);

@@ -31,7 +31,8 @@ model::DayStatus compute_status(const Evening& evening, const Evening* before, c
   std::optional<Evaluation> then;
   if (before != nullptr) then.emplace(evaluate(*before));
 
-  Assembly assembly{evening, now, judge_extensions(evening, now.levels), before, then ? &*then : nullptr, issue, {}};
+  Assembly assembly{evening, now, judge_extensions(evening, now.levels, now.tasks), before, then ? &*then : nullptr,
+                    issue,   {}};
   assembly.status.files = issue.files;
   add_gates(assembly);
   add_consumables(assembly);

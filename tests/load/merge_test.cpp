@@ -415,7 +415,7 @@ TEST_CASE("a row that tells of something after the cut-off is refused and marks 
       {Log::counts, "when,item,place,quantity,unit,method", "@,water,tank,5,kg,gauge", "water"},
       {Log::transfers, "transfer,when,item,to,quantity,unit,state", "X-1,@,water,tank,5,kg,done", "water"},
       {Log::readings, "when,what,quantity,unit", "@,ppO2,20,kPa", ""},
-      {Log::equipment, "unit,state,function,when", "fan,on,air,@", ""},
+      {Log::equipment, "unit,state,function,when", "fan,working,air,@", ""},
       {Log::anomalies, "anomaly,opened,severity,state", "A-1,@,minor,open", ""},
       {Log::statements, "position,says,at", "desk,fit,@", "desk"},
       {Log::crew, "person,kind,from,to", "pilot,sleep,0/01:00,@", ""},
@@ -529,15 +529,19 @@ std::vector<LogCase> log_cases() {
         {"who", "pilot", "engineer", value},
         {"from", "1/01:00", "1/02:00", key},
         {"to", "1/03:00", "1/04:00", value}}},
+      // A row of one kind has no use for the cells of the other, so the kind alone can't change.
       {Log::sorties,
        {{"sortie", "S-1", "S-2", key},
-        {"kind", "period", "hardware", key},
+        {"kind", "period", "period", note},
         {"who", "pilot", "engineer", key},
         {"depress", "1/01:00", "1/02:00", value},
-        {"repress", "1/03:00", "1/04:00", value},
-        {"hardware", "boom", "boom", note},
-        {"out", "1", "1", note},
-        {"back", "1", "1", note}}},
+        {"repress", "1/03:00", "1/04:00", value}}},
+      {Log::sorties,
+       {{"sortie", "S-1", "S-2", key},
+        {"kind", "hardware", "hardware", note},
+        {"hardware", "boom", "mast", key},
+        {"out", "1", "2", value},
+        {"back", "0", "1", value}}},
       {Log::sorties,
        {{"sortie", "S-1", "S-2", key},
         {"kind", "hardware", "hardware", note},
@@ -606,7 +610,7 @@ std::vector<LogCase> log_cases() {
         {"unit", "kPa", "hPa", value}}},
       {Log::equipment,
        {{"unit", "fan", "pump", key},
-        {"state", "on", "off", value},
+        {"state", "working", "off", value},
         {"function", "air", "water", value},
         {"when", "1/01:00", "1/02:00", key}}},
       {Log::anomalies,
@@ -842,4 +846,64 @@ TEST_CASE("a task that comes after one that is not planned is warned of") {
   CHECK(warning.rule == "task-unknown");
   CHECK(warning.severity == Severity::warning);
   CHECK(warning.source.line == 2);
+}
+
+// Refs
+
+namespace {
+
+std::vector<double> quantities_of(const std::vector<daywright::model::CountRow>& rows) {
+  std::vector<double> all;
+  for (const auto& row : rows) all.push_back(row.quantity);
+  std::sort(all.begin(), all.end());
+  return all;
+}
+
+}  // namespace
+
+TEST_CASE("along a chain of corrections the last row counts and all before it stay in sight") {
+  const Merging merged(folder().log(2, "counts",
+                                    {counts, count("50", {"1/07:00", "r1"}), count("60", {"1/08:00", "r2", "r1"}),
+                                     count("70", {"1/09:00", "", "r2"})}));
+  REQUIRE(merged.facts.counts.size() == 1);
+  CHECK(merged.facts.counts[0].row.quantity == 70);
+  CHECK(quantities_of(merged.facts.counts[0].superseded) == std::vector{50.0, 60.0});
+}
+
+TEST_CASE("a row that corrects itself, or rows that correct each other, stay and are told of") {
+  const Merging alone(folder().log(2, "counts", {counts, count("50", {"1/07:00", "r1", "r1"})}));
+  CHECK(alone.facts.counts.size() == 1);
+  CHECK(of_rule(alone.faults, "corrects-nothing").size() == 1);
+  const Merging both(
+      folder().log(2, "counts", {counts, count("50", {"1/07:00", "r1", "r2"}), count("60", {"1/08:00", "r2", "r1"})}));
+  CHECK(both.facts.counts.size() == 1);
+  CHECK(of_rule(both.faults, "corrects-nothing").size() == 2);
+}
+
+TEST_CASE("two sources may number their rows alike: a correction is of the own source's row") {
+  const Merging merged(folder()
+                           .log(2, "counts-a", {counts, count("50", {"1/07:00", "1"})})
+                           .log(2, "counts-b",
+                                {counts, count("500", {"1/07:00", "1", "", "gauge", "1/06:00", "oxygen"}),
+                                 count("501", {"1/08:00", "", "1", "gauge", "1/06:00", "oxygen"})}));
+  CHECK(merged.facts.counts.size() == 2);
+  CHECK(of_rule(merged.faults, "corrects-nothing").empty());
+}
+
+TEST_CASE("a later row of the same source settles a conflict within it") {
+  const auto first = count("50", {"1/07:00"});
+  const auto second = count("60", {"1/07:00"});
+  CHECK(Merging(folder().log(2, "counts", {counts, first, second})).facts.counts.at(0).rivals.size() == 1);
+  const Merging merged(folder().log(2, "counts", {counts, first, second, count("55", {"1/08:00"})}));
+  CHECK(merged.facts.counts.at(0).row.quantity == 55);
+  CHECK(merged.facts.counts.at(0).rivals.empty());
+  CHECK(quantities_of(merged.facts.counts.at(0).superseded) == std::vector{50.0, 60.0});
+}
+
+TEST_CASE("a bad row of a task that is not planned may bear on any task") {
+  const Merging merged(folder()
+                           .log(1, "plan", {"task,title,day,crew,minutes", "T-101,Check,1,pilot,30"})
+                           .log(2, "tasks", {"task,state,percent,from", "T-l01,not_done,O,1/02:00"}));
+  REQUIRE(merged.facts.rejected.size() == 1);
+  CHECK(merged.facts.rejected[0].subject.empty());
 }

@@ -563,3 +563,47 @@ TEST_CASE("a plan that is no TOML is one fault, and nothing more is asked of it"
   CHECK(fault.rule == "toml-syntax");
   CHECK(fault.source.line == line_of(smallest_mission, "[[gate]]"));
 }
+
+TEST_CASE("a list that has to hold something holds it once") {
+  const auto rules_of = [](const std::string& places) {
+    Diagnostics faults;
+    std::ignore = parse_mission(swapped(smallest_mission, "places = [\"tank\"]", "places = " + places), 0, faults);
+    std::vector<std::string> rules;
+    for (const auto& fault : faults) rules.push_back(fault.rule);
+    return rules;
+  };
+  CHECK(rules_of("[\"tank\"]").empty());
+  CHECK(rules_of("[]") == std::vector{"value-empty"s});
+  CHECK(rules_of("[\"tank\", \"tank\"]") == std::vector{"value-twice"s});
+}
+
+TEST_CASE("the parts of a zone add up to the whole of it") {
+  const auto is_refused = [](const std::string& parts) {
+    Diagnostics faults;
+    std::ignore =
+        parse_mission(with(smallest_mission,
+                           "[[zone]]\nid = \"nose\"\ntitle = \"Nose\"\nvehicle = \"ship\"\nparts = " + parts + "\n"),
+                      0, faults);
+    return !faults.empty();
+  };
+  CHECK_FALSE(is_refused("{ left = 0.1, middle = 0.2, right = 0.7 }"));
+  CHECK(is_refused("{ left = 0.6, right = 0.6 }"));
+  CHECK(is_refused("{ left = 0.4, right = 0.4 }"));
+}
+
+TEST_CASE("one source may keep several logs, one table each, and maps only columns that the log has") {
+  const auto rules_of = [](const std::string& sources) {
+    Diagnostics faults;
+    std::ignore = parse_mission(with(smallest_mission, sources), 0, faults);
+    std::vector<std::string> rules;
+    for (const auto& fault : faults) rules.push_back(fault.rule);
+    return rules;
+  };
+  const auto source = [](const std::string& log, const std::string& more = "") {
+    return "[[source]]\nid = \"arm\"\ntitle = \"Arm\"\nlog = \"" + log + "\"\n" + more;
+  };
+  CHECK(rules_of(source("surveys") + source("findings")).empty());
+  CHECK(rules_of(source("surveys") + source("surveys")) == std::vector{"id-twice"s});
+  CHECK(rules_of(source("surveys", "columns = { zoen = \"where\" }\n")) == std::vector{"column-unknown"s});
+  CHECK(rules_of(source("surveys", "defaults = { kidn = \"wide\" }\n")) == std::vector{"column-unknown"s});
+}

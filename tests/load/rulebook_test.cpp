@@ -284,9 +284,26 @@ TEST_CASE("how margins are judged is read, and each number has its least value")
   CHECK(only(margins("basis = [\"plan\"]").faults).rule == "key-unknown");
 }
 
-TEST_CASE("without named bases all of them govern") {
-  const Rules read("[margins]\nbases = []\n" + smallest_rules);
+TEST_CASE("without named bases all of them govern, and an empty list is refused") {
+  const Rules read("[margins]\n" + smallest_rules);
   CHECK(read.rules.margins.bases == std::vector{Basis::plan, Basis::measured});
+  CHECK(how_many(Rules("[margins]\nbases = []\n" + smallest_rules).faults, "value-empty") == 1);
+}
+
+TEST_CASE("a criterion over an empty list is refused, since over nothing everything is true") {
+  for (const std::string demand :
+       {"kind = \"closeouts\"\ncloseouts = []", "kind = \"anomalies\"\nseverities = []",
+        "kind = \"statement\"\nposition = \"board\"\naccepts = []", "kind = \"tasks\"\ntasks = []"}) {
+    CAPTURE(demand);
+    CHECK(how_many(Rules(demanding(demand)).faults, "value-empty") == 1);
+  }
+}
+
+TEST_CASE("a criterion on anomalies names severities of the closed list, and statements a known position") {
+  const auto faults_of = [](const std::string& demand) { return Rules(demanding(demand)).faults; };
+  CHECK(how_many(faults_of("kind = \"anomalies\"\nseverities = [\"majr\"]"), "value-unknown") == 1);
+  CHECK(faults_of("kind = \"anomalies\"\nseverities = [\"major\"]").empty());
+  CHECK(how_many(faults_of("kind = \"statement\"\nposition = \"bord\"\naccepts = [\"go\"]"), "name-unknown") == 1);
 }
 
 TEST_CASE("all faults of the rules come in one go") {

@@ -398,3 +398,14 @@ TEST_CASE("taking any one row away never raises the rank") {
   less.facts.clearances.clear();
   CHECK(rank(less.verdict()) <= whole);
 }
+
+TEST_CASE("a new survey makes a zone fresh again, whatever older ones there are") {
+  Scene scene;
+  scene.demand.max_age_hours = 72;
+  scene.facts.surveys = {make_survey("v1", "nose", 100, day(1)), make_survey("v2", "nose", 100, day(6) + 1h)};
+  scene.facts.clearances = {make_clearance("nose", ClearanceState::cleared, day(6) + 4h)};
+  CHECK(scene.verdict() == Verdict::ready);
+  CHECK(scene.judged().oldest_taken == day(6) + 1h);
+  scene.facts.surveys[1].row.coverage = 90;  // the fresh one does not suffice, so the zone is as old as the other
+  CHECK(scene.verdict() == Verdict::no_data);
+}

@@ -87,7 +87,8 @@ struct Scene {
   [[nodiscard]] daywright::rules::Evening evening() const { return {mission, rules, facts, today, cutoff}; }
   [[nodiscard]] Evaluation evaluated() const { return evaluate(evening()); }
   [[nodiscard]] std::vector<ExtensionCase> extensions() const {
-    return judge_extensions(evening(), evaluated().levels);
+    const auto now = evaluated();
+    return judge_extensions(evening(), now.levels, now.tasks);
   }
   /// The largest number of days such that it and every smaller one is READY; -1: not even the planned flight is.
   [[nodiscard]] int supported() const {
@@ -382,4 +383,38 @@ TEST_CASE("the flight with no day added is the flight as planned") {
     CHECK(round_to(*as_planned.margin_days, 0.1, Rounding::down) ==
           std::get<double>(figure(evaluation, "item.water.margin.days").value));
   }
+}
+
+TEST_CASE("a rate that can't be measured yet is no doubt where only the plan governs") {
+  Scene scene;
+  scene.facts.counts = {make_count("water", 40, day(2))};
+  CHECK(scene.evaluated().figures.at("item.water.margin.days").doubts.empty());
+  scene.rules.margins = {};
+  CHECK(scene.evaluated().figures.at("item.water.margin.days").doubts ==
+        std::vector{"too few counts for a measured rate"s});
+}
+
+TEST_CASE("a criterion of any kind can limit an extension, judged at the poll of the longer flight") {
+  Scene scene;
+  scene.hold(90);
+  scene.mission.zones = {{"nose", "Nose", "ship", {}, {}}};
+  scene.facts.surveys = {daywright::test::make_survey("v1", "nose", 100, day(1))};
+  scene.facts.clearances = {
+      daywright::test::make_clearance("nose", daywright::model::ClearanceState::cleared, day(1) + 4h)};
+  Criterion criterion;
+  criterion.gate = "entry";
+  criterion.limits_extension = true;
+  // Fresh for 9 days: the poll on day 9 of the planned flight is day 10 of the flight with two days more.
+  criterion.demand = daywright::model::ZonesCriterion{{"nose"}, "board", "wide", 95, 9 * 24.0, "", {}};
+  scene.rules.criteria = {criterion};
+  CHECK(scene.supported() == 1);
+  scene.facts.clearances[0].row.state = daywright::model::ClearanceState::not_cleared;
+  CHECK(scene.supported() == -1);
+}
+
+TEST_CASE("no hours are gained towards the next day where an item has no margin") {
+  Scene scene;
+  scene.mission.items.push_back(make_item("food", "kg", 1));
+  scene.facts.counts.erase(scene.facts.counts.begin());
+  CHECK_FALSE(scene.extensions().at(0).hours_gained.has_value());
 }

@@ -332,7 +332,6 @@ TEST_CASE("the measured rate is what was drawn over what was planned") {
     const ItemLevel level = level_of(mission, facts, day(4));
     REQUIRE(level.factor.has_value());
     CHECK(*level.factor == Approx(factor));
-    CHECK(level.has_daily_use);
     CHECK(level.rate_counts == 5);
   }
 }
@@ -403,5 +402,4 @@ TEST_CASE("without planned use between its counts an item has no rate") {
   for (int number = 0; number <= 3; ++number) facts.counts.push_back(make_count("suits", 4, day(number)));
   const ItemLevel level = level_of(mission, facts, day(3));
   CHECK_FALSE(level.factor.has_value());
-  CHECK_FALSE(level.has_daily_use);
 }

@@ -546,3 +546,61 @@ TEST_CASE("the limiting item is the tightest, the first of two that are as tight
   CHECK(Balance(mission, facts).limiting().empty());
   CHECK(find_limiting({}) == nullptr);
 }
+
+TEST_CASE("after the last landing opportunity there is no margin to speak of, at it there still is") {
+  const Mission mission = one_drinker();
+  Facts facts;
+  facts.counts = {make_count("water", 12, day(10))};
+  CHECK(Balance(mission, facts, day(10)).of("water").governing.has_value());
+  const Balance after(mission, facts, day(10) + 1min);
+  CHECK_FALSE(after.of("water").governing.has_value());
+  CHECK(after.of("water").level->doubts.size() == 1);
+}
+
+TEST_CASE("use that only a kind of day brings is measured, and nothing governs before it can be") {
+  for (const bool as_event : {false, true}) {
+    CAPTURE(as_event);
+    Mission mission = one_drinker();
+    mission.items = {make_item("water", "kg")};
+    if (as_event) mission.items[0].per_event["wash"] = 1;
+    for (auto& kind : mission.day_kinds) (as_event ? kind.events_per_day["wash"] : kind.per_day["water"]) = 1;
+    CHECK_FALSE(Balance(mission, counted({{"tank", 16}}), launch, MarginRules{}).of("water").governing.has_value());
+    Facts facts;
+    for (int number = 0; number <= 3; ++number)
+      facts.counts.push_back(make_count("water", 16 - 2.0 * number, day(number)));
+    const Balance balance(mission, facts, day(3), MarginRules{});
+    // Twice as fast as planned: 10 are left for the 7 days that need 14.
+    CHECK(balance.of("water").measured->units == Approx(10 - 14));
+  }
+}
+
+TEST_CASE("a transfer out of a place that has gone by then brings nothing") {
+  Mission mission = one_drinker();
+  mission.places[1].until = "undock";  // the bag, day 4
+  mission.items[0].places = {"tank", "bag"};
+  Facts facts = counted({{"bag", 5}, {"tank", 12}});
+  const auto with_transfer_on = [&](Instant when) {
+    facts.transfers = {make_transfer("water", 5, when, "bag", "tank")};
+    return Balance(mission, facts).at_plan("water").units;
+  };
+  CHECK(with_transfer_on(day(5)) == Approx(12 - 10));
+  CHECK(with_transfer_on(day(3)) == Approx(12 + 5 - 10));
+  mission.places[1].state = PlaceState::reserved;  // not to be drawn from, but there
+  CHECK(with_transfer_on(day(3)) == Approx(12 + 5 - 10));
+}
+
+TEST_CASE("a place that was counted below its residual gives nothing and takes nothing") {
+  Mission mission = one_drinker();
+  mission.items[0].places = {"tank", "bag"};
+  mission.items[0].residual = {{"bag", 3}};
+  CHECK(Balance(mission, counted({{"bag", 1}, {"tank", 12}})).at_plan("water").units == Approx(12 - 10));
+  CHECK(Balance(mission, counted({{"bag", 4}, {"tank", 12}})).at_plan("water").units == Approx(1 + 12 - 10));
+}
+
+TEST_CASE("what a place was taken to have given below its residual came from elsewhere") {
+  Mission mission = one_drinker();
+  mission.items[0].places = {"bag", "tank"};
+  mission.items[0].residual = {{"bag", 3}};
+  // Since launch 4 were drawn, by plan all from the bag, which could give 1 of its 4: 3 of the tank's 12 are gone.
+  CHECK(Balance(mission, counted({{"bag", 4}, {"tank", 12}}), day(4)).at_plan("water").units == Approx(12 - 3 - 6));
+}

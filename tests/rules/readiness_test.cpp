@@ -543,3 +543,49 @@ TEST_CASE("whatever the kind of criterion, a gap, a lost row or a conflict in it
     CHECK_THAT(conflict.reason(), ContainsSubstring("told in two ways that disagree"));
   }
 }
+
+TEST_CASE("a figure that stands on its limit meets it in any unit that converts") {
+  const auto mission = make_mission();
+  const daywright::model::Criterion criterion;
+  std::size_t judged = 0;
+  for (const auto& [shown_in, limit_in, factor] :
+       {std::tuple{"kg", "g", 1000.0}, std::tuple{"d", "h", 24.0}, std::tuple{"L", "mL", 1000.0}}) {
+    for (int tenths = 1; tenths <= 500; ++tenths) {
+      daywright::rules::FigureBook book(mission);
+      book.number({"f", "F", {}, {}}, tenths * 0.1, shown_in, 0.1, daywright::model::Rounding::nearest);
+      const double limit = std::round(tenths * 0.1 * factor * 1e6) / 1e6;
+      for (const auto comparison : {daywright::model::Comparison::at_least, daywright::model::Comparison::at_most}) {
+        const daywright::model::FigureCriterion demand{"f", comparison, limit, daywright::model::find_unit(limit_in)};
+        CAPTURE(tenths, shown_in, limit_in);
+        CHECK(daywright::rules::judge_figure(criterion, demand, book.find("f")).verdict == Verdict::ready);
+        ++judged;
+      }
+    }
+  }
+  CHECK(judged == 3000);
+}
+
+TEST_CASE("a criterion on a figure or task that does not exist is a fault with the nearest name") {
+  const auto mission = make_mission();
+  daywright::rules::FigureBook book(mission);
+  book.number({"item.water.level", "Water", {}, {}}, 5, "kg", 0.1, daywright::model::Rounding::nearest);
+  daywright::model::Rulebook rules;
+  const auto faults_of = [&](const auto& demand) {
+    daywright::model::Criterion criterion;
+    criterion.id = "c";
+    criterion.demand = demand;
+    rules.criteria = {criterion};
+    return daywright::rules::find_wrong_names(rules, {mission, {}, {}, book, launch});
+  };
+  const auto figure = [](const char* id, const char* unit) {
+    return daywright::model::FigureCriterion{id, daywright::model::Comparison::at_least, 1,
+                                             daywright::model::find_unit(unit)};
+  };
+  CHECK(faults_of(figure("item.water.level", "lb")).empty());
+  REQUIRE(faults_of(figure("item.watr.level", "kg")).size() == 1);
+  CHECK(faults_of(figure("item.watr.level", "kg"))[0].text.find("did you mean 'item.water.level'?") !=
+        std::string::npos);
+  REQUIRE(faults_of(figure("item.water.level", "d")).size() == 1);
+  CHECK(faults_of(figure("item.water.level", "d"))[0].rule == "unit-dimension");
+  CHECK(faults_of(daywright::model::TasksCriterion{{"T-1"}}).size() == 1);
+}

@@ -1,11 +1,11 @@
-#include "load/suggest.h"
+#include "model/suggest.h"
 
 #include <string>
 #include <vector>
 
 #include "catch_compat.h"
 
-using daywright::load::did_you_mean;
+using daywright::model::did_you_mean;
 
 namespace {
 

@@ -1,10 +1,10 @@
-#include "load/suggest.h"
+#include "model/suggest.h"
 
 #include <algorithm>
 #include <cctype>
 #include <vector>
 
-namespace daywright::load {
+namespace daywright::model {
 namespace {
 
 /// Edits between two names, upper and lower case taken as the same (optimal string alignment).
@@ -42,4 +42,4 @@ std::string did_you_mean(std::string_view unknown, std::span<const std::string> 
   return nearest != nullptr ? "; did you mean '" + *nearest + "'?" : std::string{};
 }
 
-}  // namespace daywright::load
+}  // namespace daywright::model
