@@ -9,8 +9,8 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 case "${1:-}" in
-  --full) export DAYWRIGHT_FULL=1 ;;
-  "") ;;
+  --full) full=yes ;;
+  "") full= ;;
   *) echo "usage: tests/run.sh [--full]" >&2; exit 2 ;;
 esac
 
@@ -33,13 +33,29 @@ build clang
 
 echo "== tidy"
 # The analyzer takes as long as everything else together, so a normal run leaves it out.
-checks=$([ -n "${DAYWRIGHT_FULL:-}" ] || echo "-clang-analyzer-*")
+checks=$([ -n "$full" ] || echo "-clang-analyzer-*")
 find src -name '*.cpp' | sort |
   xargs -P 2 -n 4 clang-tidy-19 -p .build/clang --quiet "--checks=$checks" >"$log" 2>&1 || { cat "$log" >&2; exit 1; }
 
-echo "== tests, release build by Clang"
-ctest --preset clang --output-on-failure | tail -n 4
-echo "== tests, release build by GCC"
-ctest --preset release --output-on-failure | tail -n 4
-echo "== tests, sanitizers"
-ctest --preset dev --output-on-failure
+echo "== the same outputs by both compilers"
+for preset in release clang; do
+  code=0
+  ".build/$preset/src/daywright" brief examples/petrel-3 --out ".build/$preset/demo" >"$log" 2>&1 || code=$?
+  [ "$code" -eq 1 ] || { cat "$log" >&2; exit 1; }  # 1: the demo's planted faults
+done
+/usr/bin/python3 tests/cli/compare_outputs.py .build/release/demo/day-008 .build/clang/demo/day-008
+
+if [ -n "$full" ]; then
+  echo "== every damage"
+  DAYWRIGHT_FULL=1 .build/release/tests/cli_tests "[sweep]"
+fi
+
+test_build() {  # preset
+  echo "== tests, $1"
+  ctest --preset "$1" >"$log" 2>&1 || { cat "$log" >&2; exit 1; }
+  tail -n 4 "$log"
+}
+test_build clang
+test_build release
+echo "== tests, dev"
+ctest --preset dev

@@ -1,5 +1,5 @@
 // Damaged evidence is seen and never helps: every input file of the demo deleted, cut short, or with a value set to
-// nonsense. A seeded sample by default; everything when DAYWRIGHT_FULL is set.
+// nonsense. A seeded sample by default; everything when DAYWRIGHT_FULL is set, as `tests/run.sh --full` does.
 #include <algorithm>
 #include <array>
 #include <atomic>
@@ -200,7 +200,7 @@ TEST_CASE("the undamaged demo has a READY gate, one that is NOT READY and one wi
   CHECK(result.status->find("gate.entry.verdict")->text == "NO DATA");
 }
 
-TEST_CASE("an input file that is deleted is missed, and no rank rises") {
+TEST_CASE("an input file that is deleted is missed, and no rank rises", "[sweep]") {
   for (std::size_t i = 0; i < demo().size(); ++i) {
     Files damaged = demo();
     damaged.erase(damaged.begin() + static_cast<std::ptrdiff_t>(i));
@@ -213,7 +213,7 @@ TEST_CASE("an input file that is deleted is missed, and no rank rises") {
   }
 }
 
-TEST_CASE("an input file that is cut short is seen to be, with a place, and no rank rises") {
+TEST_CASE("an input file that is cut short is seen to be, with a place, and no rank rises", "[sweep]") {
   std::vector<std::pair<std::size_t, std::size_t>> cuts;  // file, and the bytes that are left
   for (std::size_t i = 0; i < demo().size(); ++i) {
     for (const std::size_t at : choose(demo()[i].text.size(), 1, 20310513)) cuts.emplace_back(i, at);
@@ -229,7 +229,7 @@ TEST_CASE("an input file that is cut short is seen to be, with a place, and no r
   WARN("cuts tried: " << cuts.size());
 }
 
-TEST_CASE("a cell set to nonsense is seen to be, with a place, and no rank rises") {
+TEST_CASE("a cell set to nonsense is seen to be, with a place, and no rank rises", "[sweep]") {
   // Where any words are as good as any others: text, names that the log itself makes up, and who said it; and the
   // needs of a task that was planned anew, which no longer count.
   const std::set<std::string> free_text{"actions.action",
@@ -288,7 +288,7 @@ TEST_CASE("a cell set to nonsense is seen to be, with a place, and no rank rises
   WARN("cells tried: " << chosen.size());
 }
 
-TEST_CASE("a setting set to nonsense is seen to be, with a place, and no rank rises") {
+TEST_CASE("a setting set to nonsense is seen to be, with a place, and no rank rises", "[sweep]") {
   // Words for people, and names that the rules or the plan themselves make up.
   const std::set<std::string> free_text{"accepts",     "approved_by",  "at_least",
                                         "audience",    "by",           "closeouts",

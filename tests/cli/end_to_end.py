@@ -76,9 +76,27 @@ class EndToEnd(unittest.TestCase):
             os.makedirs(target, exist_ok=True)
             for name in sorted(files, reverse=True):
                 shutil.copy(os.path.join(root, name), target)
+            for name in files:  # written on another day
+                os.utime(os.path.join(target, name), (1e9, 1e9))
         again = os.path.join(self.work, "again")
-        brief(copy, again, cwd="/", env={"TZ": "Asia/Tokyo", "LC_ALL": "de_DE.UTF-8", "HOME": "/nonexistent"})
+        locales = os.path.join(self.work, "locales")  # a decimal comma
+        os.mkdir(locales)
+        subprocess.run(["localedef", "-i", "de_DE", "-f", "UTF-8", os.path.join(locales, "de_DE.UTF-8")], check=True)
+        german = {"LOCPATH": locales, "LC_ALL": "de_DE.UTF-8"}
+        self.assertEqual(subprocess.run(["locale", "decimal_point"], env=german, capture_output=True).stdout, b",\n")
+        brief(copy, again, cwd="/", env={**german, "TZ": "Asia/Tokyo", "HOME": "/nonexistent"})
         self.assertEqual(outputs(self.out), outputs(again))
+
+    def test_same_bytes_for_another_user(self):
+        with tempfile.TemporaryDirectory() as place:
+            os.chmod(place, 0o777)
+            shutil.copytree(DEMO, os.path.join(place, "mission"))
+            program = shutil.copy(DAYWRIGHT, place)
+            # Only root can become another user; anybody can have another umask.
+            other = {"user": 65534, "group": 65534, "extra_groups": []} if os.geteuid() == 0 else {}
+            subprocess.run([program, "brief", "mission", "--out", "out"], cwd=place, umask=0o077, capture_output=True,
+                           **other)
+            self.assertEqual(outputs(self.out), outputs(os.path.join(place, "out")))
 
     def test_every_number_of_the_brief_is_a_figure_with_a_place(self):
         def has_place(figure, seen=()):
