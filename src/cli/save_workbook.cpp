@@ -65,15 +65,23 @@ class Saver {
         file_(file),
         title_(workbook_add_format(file)),
         head_(workbook_add_format(file)),
+        right_head_(workbook_add_format(file)),
         text_(workbook_add_format(file)),
+        right_(workbook_add_format(file)),
         time_(workbook_add_format(file)) {
     format_set_bold(title_);
     format_set_font_size(title_, 14);
-    format_set_bold(head_);
-    format_set_text_wrap(head_);
-    format_set_bottom(head_, LXW_BORDER_THIN);
-    format_set_text_wrap(text_);
-    format_set_align(text_, LXW_ALIGN_VERTICAL_TOP);
+    for (lxw_format* format : {head_, right_head_}) {
+      format_set_bold(format);
+      format_set_text_wrap(format);
+      format_set_bottom(format, LXW_BORDER_THIN);
+    }
+    for (lxw_format* format : {text_, right_}) {
+      format_set_text_wrap(format);
+      format_set_align(format, LXW_ALIGN_VERTICAL_TOP);
+    }
+    for (lxw_format* format : {right_head_, right_}) format_set_align(format, LXW_ALIGN_RIGHT);
+    for (lxw_format* format : {head_, text_, time_}) format_set_indent(format, 1);
     format_set_num_format(time_, "yyyy-mm-dd hh:mm");
     format_set_align(time_, LXW_ALIGN_LEFT);
     format_set_align(time_, LXW_ALIGN_VERTICAL_TOP);
@@ -86,6 +94,7 @@ class Saver {
 
  private:
   static constexpr lxw_row_t head_row = 2;
+  static constexpr double line_height = 15;  // points
 
   void text(lxw_worksheet* sheet, lxw_row_t row, lxw_col_t column, const std::string& value, lxw_format* format) {
     if (value.empty()) return;
@@ -93,22 +102,25 @@ class Saver {
     ++cells_;
   }
 
-  lxw_format* number_format(int decimals) {
-    auto& format = numbers_[decimals];
+  lxw_format* number_format(const write::SheetNumber& number) {
+    auto& format = numbers_[{number.decimals, number.unit}];
     if (format == nullptr) {
       format = workbook_add_format(file_);
-      format_set_num_format(
-          format, decimals == 0 ? "0" : ("0." + std::string(static_cast<std::size_t>(decimals), '0')).c_str());
+      std::string code = "0";
+      if (number.decimals > 0) code += "." + std::string(static_cast<std::size_t>(number.decimals), '0');
+      if (!number.unit.empty()) code += "\" " + number.unit + "\"";
+      format_set_num_format(format, code.c_str());
       format_set_align(format, LXW_ALIGN_VERTICAL_TOP);
     }
     return format;
   }
 
-  void cell(lxw_worksheet* sheet, lxw_row_t row, lxw_col_t column, const write::SheetCell& value) {
-    if (const auto* words = std::get_if<std::string>(&value)) return text(sheet, row, column, *words, text_);
+  void cell(lxw_worksheet* sheet, lxw_row_t row, lxw_col_t column, const write::SheetCell& value, bool is_number) {
+    if (const auto* words = std::get_if<std::string>(&value))
+      return text(sheet, row, column, *words, is_number ? right_ : text_);
     if (const auto* number = std::get_if<write::SheetNumber>(&value)) {
       if (!std::isfinite(number->value)) refuse("a number is not finite");
-      check(worksheet_write_number(sheet, row, column, number->value, number_format(number->decimals)), "number");
+      check(worksheet_write_number(sheet, row, column, number->value, number_format(*number)), "number");
     } else {
       lxw_datetime when = to_datetime(std::get<model::Instant>(value));
       check(worksheet_write_datetime(sheet, row, column, &when, time_), "time");
@@ -121,16 +133,20 @@ class Saver {
     if (sheet.name.empty() || sheet.name.size() > longest_name) refuse("a sheet's name is empty or too long");
     lxw_worksheet* out = workbook_add_worksheet(file_, sheet.name.c_str());
     if (out == nullptr) refuse("the sheet " + sheet.name + " can't be added");
+    check(worksheet_set_row(out, 0, 1.5 * line_height, nullptr), "height");
     text(out, 0, 0, sheet.title + ". " + book_.title, title_);
     text(out, 1, 0, book_.caution, nullptr);
     for (std::size_t c = 0; c < sheet.columns.size(); ++c) {
       const auto column = static_cast<lxw_col_t>(c);
       check(worksheet_set_column(out, column, column, static_cast<double>(sheet.columns[c].width), nullptr), "width");
-      text(out, head_row, column, sheet.columns[c].header, head_);
+      text(out, head_row, column, sheet.columns[c].header, sheet.columns[c].is_number ? right_head_ : head_);
     }
     lxw_row_t row = head_row + 1;
     for (const auto& cells : sheet.rows) {
-      for (std::size_t c = 0; c < cells.size(); ++c) cell(out, row, static_cast<lxw_col_t>(c), cells[c]);
+      for (std::size_t c = 0; c < cells.size(); ++c)
+        cell(out, row, static_cast<lxw_col_t>(c), cells[c], sheet.columns[c].is_number);
+      // Not every program makes a row as high as its wrapped text by itself.
+      check(worksheet_set_row(out, row, line_height * static_cast<double>(sheet.lines_of(cells)), nullptr), "height");
       ++row;
     }
     if (sheet.rows.empty()) text(out, row, 0, "none", text_);
@@ -146,9 +162,11 @@ class Saver {
   lxw_workbook* file_;
   lxw_format* title_;
   lxw_format* head_;
+  lxw_format* right_head_;
   lxw_format* text_;
+  lxw_format* right_;
   lxw_format* time_;
-  std::map<int, lxw_format*> numbers_;
+  std::map<std::pair<int, std::string>, lxw_format*> numbers_;  ///< by decimals and unit
   std::size_t cells_ = 0;
 };
 

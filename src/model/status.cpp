@@ -14,7 +14,7 @@ std::string DayStatus::text_of(const Cell& cell, const Column& column) const {
   const Figure* figure = cell.figure.empty() ? nullptr : find(cell.figure);
   if (figure == nullptr) return cell.words;
   // A column of quantities has the unit in its head, or in the column beside it.
-  return column.is_number && column.key != "with" ? figure->text : with_unit(*figure);
+  return column.is_number && !column.mixes_units ? figure->text : with_unit(*figure);
 }
 
 const Table* DayStatus::find_table(const std::string& name) const {

@@ -26,7 +26,8 @@ struct Column {
   std::string title;
   std::string unit;  ///< printed in the header; empty: none, or each cell its own
   bool is_number = false;
-  bool in_brief = true;  ///< false: only in the workbook
+  bool in_brief = true;      ///< false: only in the workbook
+  bool mixes_units = false;  ///< numbers of several units, each with its own beside it
 };
 
 /// A table of the status. The brief may cut it; workbook and status.json always hold the whole.

@@ -22,7 +22,7 @@ void add_items(Assembly& a) {
                {"plan", "At plan", "d", true, true},
                {"measured", "Measured", "d", true, true},
                {"margin", "Margin", "d", true, true},
-               {"with", "With transfers", "", true, true},
+               {"with", "With transfers", "", true, true, true},
                {"units", "Margin in units", "", true, false},
                {"basis", "Basis", "", false, false},
                {"note", "Note", "", false, true},

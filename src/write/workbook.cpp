@@ -44,9 +44,9 @@ constexpr std::array sheets{
     SheetOf{"changes", "Changes"},
 };
 
-SheetCell cell_of(const model::Figure& figure) {
+SheetCell cell_of(const model::Figure& figure, const model::Column& column) {
   if (const auto* number = std::get_if<double>(&figure.value))
-    return SheetNumber{*number, model::decimals_of(figure.step)};
+    return SheetNumber{*number, model::decimals_of(figure.step), column.mixes_units ? figure.unit : ""};
   if (const auto* when = std::get_if<model::Instant>(&figure.value)) return *when;
   return model::printable(figure.text);
 }
@@ -55,7 +55,7 @@ std::size_t width_of(const SheetCell& cell) {
   constexpr std::size_t time_width = 16;
   if (const auto* text = std::get_if<std::string>(&cell)) return model::display_width(*text);
   if (const auto* number = std::get_if<SheetNumber>(&cell))
-    return model::format_number(number->value, number->decimals > 0 ? 0.1 : 1).size() + 2;
+    return model::format_number(number->value, number->decimals > 0 ? 0.1 : 1).size() + 3 + number->unit.size();
   return time_width;
 }
 
@@ -64,7 +64,7 @@ void fit_widths(Sheet& sheet) {
   for (std::size_t c = 0; c < sheet.columns.size(); ++c) {
     std::size_t width = model::display_width(sheet.columns[c].header);
     for (const auto& row : sheet.rows) width = std::max(width, width_of(row[c]));
-    sheet.columns[c].width = std::min(widest, width + 2);
+    sheet.columns[c].width = std::min(widest, width + 3);
   }
 }
 
@@ -76,13 +76,13 @@ Sheet lay_out_table(const model::Table& table, std::string_view name, const DayS
       return figure != nullptr && std::holds_alternative<model::Instant>(figure->value);
     });
     const std::string unit = is_time ? "UTC" : column.unit;
-    sheet.columns.push_back({unit.empty() ? column.title : column.title + ", " + unit});
+    sheet.columns.push_back({unit.empty() ? column.title : column.title + ", " + unit, 0, column.is_number});
   }
   for (const auto& row : table.rows) {
     auto& cells = sheet.rows.emplace_back();
-    for (const auto& cell : row) {
-      const auto* figure = cell.figure.empty() ? nullptr : status.find(cell.figure);
-      cells.push_back(figure != nullptr ? cell_of(*figure) : SheetCell(cell.words));
+    for (std::size_t c = 0; c < row.size(); ++c) {
+      const auto* figure = row[c].figure.empty() ? nullptr : status.find(row[c].figure);
+      cells.push_back(figure != nullptr ? cell_of(*figure, table.columns[c]) : SheetCell(row[c].words));
     }
   }
   fit_widths(sheet);
@@ -90,6 +90,17 @@ Sheet lay_out_table(const model::Table& table, std::string_view name, const DayS
 }
 
 }  // namespace
+
+std::size_t Sheet::lines_of(const std::vector<SheetCell>& row) const {
+  std::size_t lines = 1;
+  for (std::size_t c = 0; c < row.size(); ++c) {
+    // Words do not fill a line to its end, and programs differ in their fonts: a fifth is left for that.
+    const std::size_t room = std::max<std::size_t>(1, columns[c].width * 4 / 5);
+    const std::size_t width = width_of(row[c]);
+    if (width + 3 > columns[c].width) lines = std::max(lines, (width + room - 1) / room);
+  }
+  return lines;
+}
 
 Workbook lay_out_workbook(const DayStatus& status, model::Instant cutoff) {
   Workbook book;

@@ -16,12 +16,14 @@ namespace daywright::write {
 struct SheetNumber {
   double value = 0;
   int decimals = 0;
+  std::string unit;  ///< to be shown behind it; empty: none, or the header says it
 };
 using SheetCell = std::variant<std::string, SheetNumber, model::Instant>;
 
 struct SheetColumn {
-  std::string header;     ///< with the unit where the column has one
-  std::size_t width = 8;  ///< in characters, wide enough for its cells, at most 60
+  std::string header;      ///< with the unit where the column has one
+  std::size_t width = 8;   ///< in characters, wide enough for its cells, at most 60
+  bool is_number = false;  ///< to be set to the right, whatever stands in place of a number too
 };
 
 struct Sheet {
@@ -29,6 +31,9 @@ struct Sheet {
   std::string title;
   std::vector<SheetColumn> columns;
   std::vector<std::vector<SheetCell>> rows;
+
+  /// How many lines the cells of a row take in the widths of their columns.
+  [[nodiscard]] std::size_t lines_of(const std::vector<SheetCell>& row) const;
 };
 
 struct Workbook {

@@ -149,7 +149,7 @@ TEST_CASE("an item that was never counted has NO DATA everywhere and zero nowher
   const Evaluation evaluation = scene.evaluated();
   for (const auto id : {"level", "place.tank.level", "margin.plan.units", "margin.plan.days", "margin.measured.units",
                         "margin.units", "margin.days", "margin.at", "through", "margin.with_transfers"}) {
-    const Figure& f = figure(evaluation, "item.water."s + id);
+    const Figure f = figure(evaluation, "item.water."s + id);
     CAPTURE(id);
     CHECK(std::holds_alternative<std::monostate>(f.value));
     CHECK(f.text == "NO DATA");
