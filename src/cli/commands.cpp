@@ -59,10 +59,11 @@ Session run(const Command& command) {
   Session session{read_mission(command.folder), {}};
   session.result = run_stages(session.files.files, {command.day, command.cutoff});
   for (const auto& name : session.files.passed_over) {
-    session.result.diagnostics.push_back({model::Severity::warning,
-                                          {},
-                                          fmt::format("'{}' is not a file of a day folder and was passed over", name),
-                                          "passed-over"});
+    session.result.diagnostics.push_back(
+        {model::Severity::warning,
+         {},
+         fmt::format("'{}' is not a file of a day folder such as days/008 and was passed over", name),
+         "passed-over"});
   }
   return session;
 }
@@ -136,7 +137,8 @@ ExitCode run_brief(const Command& command) {
   report_faults(command, session);
   const RunResult& result = session.result;
   if (!result.status) {
-    complain("daywright: the inputs can't be used, so there is no brief; whatever was there before is unchanged\n");
+    complain(fmt::format("daywright: {}there is no brief; whatever was there before is unchanged\n",
+                         result.refusal.empty() ? "the inputs can't be used, so " : ""));
     return ExitCode::nothing_changed;
   }
   if (command.strict && result.has_faults()) {
@@ -158,7 +160,11 @@ ExitCode run_brief(const Command& command) {
   std::string paths;
   for (const char* name : {"brief.md", "brief.xlsx", "status.json", "inputs.json"})
     paths += (out / name).string() + "\n";
-  print(paths);
+  try {
+    print(paths);
+  } catch (const std::system_error& error) {
+    throw record::InDoubt(fmt::format("the new outputs are in '{}', but {}", out.string(), error.what()));
+  }
   if (!result.has_faults()) return ExitCode::done;
   complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",
                        count_of_faults(result.diagnostics)));
@@ -172,9 +178,15 @@ ExitCode run_explain(const Command& command) {
     return ExitCode::nothing_changed;
   }
   const model::DayStatus& status = *session.result.status;
+  const auto end = [&] {
+    if (!session.result.has_faults()) return ExitCode::done;
+    complain(fmt::format("daywright: the inputs have faults ({}); 'daywright check' shows them\n",
+                         count_of_faults(session.result.diagnostics)));
+    return ExitCode::done_with_faults;
+  };
   if (command.list) {
     print(write::render_figure_list(status));
-    return ExitCode::done;
+    return end();
   }
   const model::Figure* figure = status.find(command.figure);
   if (figure == nullptr) {
@@ -185,7 +197,7 @@ ExitCode run_explain(const Command& command) {
     return ExitCode::nothing_changed;
   }
   print(write::render_explanation(*figure, status));
-  return session.result.has_faults() ? ExitCode::done_with_faults : ExitCode::done;
+  return end();
 }
 
 }  // namespace daywright::cli

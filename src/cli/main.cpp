@@ -4,6 +4,7 @@
 
 #include "cli/commands.h"
 #include "cli/options.h"
+#include "record/output_folder.h"
 
 namespace {
 
@@ -31,6 +32,9 @@ ExitCode run(int argc, const char* const* argv) {
 int main(int argc, char** argv) {
   try {
     return static_cast<int>(run(argc, argv));
+  } catch (const daywright::record::InDoubt& error) {
+    std::fprintf(stderr, "daywright: %s\n", error.what());
+    return static_cast<int>(ExitCode::in_doubt);
   } catch (const std::exception& error) {
     // Disks fail and memory runs out: everything else that can go wrong comes back as a value.
     std::fprintf(stderr, "daywright: %s\n", error.what());

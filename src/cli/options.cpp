@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 #include <boost/program_options.hpp>
 
+#include "model/instant.h"
 #include "model/printable.h"
 #include "model/suggest.h"
 
@@ -141,7 +142,14 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
     command.day = values["day"].as<int>();
     if (*command.day < 1 || *command.day > 999) return usage_error("--day is a flight day from 1 to 999");
   }
-  if (values.contains("cutoff")) command.cutoff = values["cutoff"].as<std::string>();
+  if (values.contains("cutoff")) {
+    command.cutoff = values["cutoff"].as<std::string>();
+    const bool is_time = model::parse_utc(*command.cutoff).value || model::parse_elapsed(*command.cutoff).value;
+    if (!is_time)
+      return usage_error(
+          fmt::format("--cutoff is '{}', expected a UTC time such as 2031-05-13T16:20Z or elapsed time such as 7/04:45",
+                      model::printable(*command.cutoff)));
+  }
   if (values.contains("out")) command.out = values["out"].as<std::string>();
   if (values.contains("templates")) command.templates = values["templates"].as<std::string>();
   return command;

@@ -23,18 +23,11 @@ const model::Day* find_day(const load::Inputs& inputs, int number) {
   return found == inputs.days.end() ? nullptr : &*found;
 }
 
-/// The cut-off given on the command line: UTC, or elapsed time of the mission.
-std::optional<model::Instant> read_cutoff(const std::string& text, const model::Mission& mission,
-                                          std::string& refusal) {
-  if (text.find('/') != std::string::npos) {
-    const auto elapsed = model::parse_elapsed(text);
-    if (elapsed.value) return mission.launch + *elapsed.value;
-    refusal = "--cutoff is '" + text + "', expected " + elapsed.expected;
-    return std::nullopt;
-  }
-  const auto utc = model::parse_utc(text);
-  if (!utc.value) refusal = "--cutoff is '" + text + "', expected " + utc.expected;
-  return utc.value;
+/// The cut-off given on the command line, UTC or elapsed time of the mission. Requires one of the two.
+std::optional<model::Instant> read_cutoff(const std::string& text, const model::Mission& mission) {
+  const auto elapsed = model::parse_elapsed(text);
+  if (elapsed.value) return mission.launch + *elapsed.value;
+  return model::parse_utc(text).value;
 }
 
 }  // namespace
@@ -60,9 +53,17 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
   if (!inputs.usable || today == nullptr) return result;
   result.cutoff = today->cutoff;
   if (options.cutoff) {
-    const auto cutoff = read_cutoff(*options.cutoff, inputs.mission, result.refusal);
-    if (!cutoff) return result;
+    const auto cutoff = read_cutoff(*options.cutoff, inputs.mission);
+    if (!cutoff) {
+      result.refusal = "the cut-off is not a time";
+      return result;
+    }
     result.cutoff = *cutoff;
+    if (result.cutoff < today->end)
+      result.diagnostics.push_back({model::Severity::warning, today->cutoff_source,
+                                    "the cut-off lies before the end of the day: what was written down after it, and "
+                                    "the word that a log is complete, do not count",
+                                    "cutoff-early"});
   }
   if (result.cutoff < inputs.mission.launch) {
     result.refusal = "the cut-off lies before launch";

@@ -27,6 +27,12 @@ std::vector<fs::path> sorted_entries(const fs::path& folder) {
   return entries;
 }
 
+/// "008": the number of a flight day in three digits, as 001 is the first.
+bool is_name_of_a_day(const std::string& name) {
+  constexpr std::size_t digits = 3;
+  return name.size() == digits && name.find_first_not_of("0123456789") == std::string::npos && name != "000";
+}
+
 }  // namespace
 
 std::string read_file(const fs::path& path) {
@@ -70,11 +76,12 @@ MissionFiles read_mission(const fs::path& folder) {
   if (fs::is_directory(days)) {
     for (const auto& day : sorted_entries(days)) {
       const std::string name = "days/" + day.filename().string();
-      if (!fs::is_directory(day)) {
+      const auto entries = fs::is_directory(day) ? sorted_entries(day) : std::vector<fs::path>{};
+      if (!is_name_of_a_day(day.filename().string()) || entries.empty()) {
         mission.passed_over.push_back(name);
         continue;
       }
-      for (const auto& file : sorted_entries(day)) {
+      for (const auto& file : entries) {
         if (fs::is_regular_file(file)) {
           mission.files.push_back({name + "/" + file.filename().string(), read_file(file)});
         } else {

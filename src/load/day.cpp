@@ -35,7 +35,7 @@ std::optional<model::Day> parse_day(std::string_view text, int file, int number,
   const auto cutoff = root.time("cutoff", mission.launch, Need::optional);
   day.prepared_by = root.text("prepared_by");
   if (cutoff) day.cutoff_source = root.source_of("cutoff");
-  day.closed_source = root.source_of("closed");
+  day.closed_source = tree.at;
   if (const Node* closed = root.table("closed")) {
     TableReader logs(*closed, "[closed]", faults);
     for (const Node& node : closed->children) {

@@ -52,6 +52,7 @@ class LogLoader {
     const model::LogSource* source = find_source(name, file);
     if (source == nullptr) {
       volume.is_whole = false;
+      volume.source = {file, 1, 1};
       return;
     }
     const std::string_view text = without_bom(input.text);
@@ -65,7 +66,7 @@ class LogLoader {
       if (csv.fault()) fault(source_at(file, text, csv.fault()->offset), std::string(csv.fault()->text), "csv-syntax");
       volume.is_whole = false;
       volume.source = {file, 1, 1};
-      while (csv.next() != nullptr) ++volume.rows;
+      while (csv.next() != nullptr) volume.recorded.push_back(log.recorded_by_default);
       return;
     }
     read_rows(log, csv, header->size(), name.log, volume);
@@ -80,7 +81,7 @@ class LogLoader {
     for (LogVolume& volume : inputs_.volumes) {
       if (volume.log == log && volume.day == day) return volume;
     }
-    return inputs_.volumes.emplace_back(LogVolume{log, day, 0, true, {file, 1, 1}});
+    return inputs_.volumes.emplace_back(LogVolume{log, day, {}, true, {file, 1, 1}});
   }
 
   /// A file without a name of a source is ours: its columns are the ones of the README.
@@ -160,44 +161,44 @@ class LogLoader {
 
   void read_rows(const LogFile& log, CsvReader& csv, std::size_t width, model::Log kind, LogVolume& volume) {
     while (const auto* cells = csv.next()) {
-      ++volume.rows;
+      volume.recorded.push_back(log.recorded_by_default);
       const model::Source at{log.file, csv.row_line(), 1};
       if (csv.fault()) {
         fault(source_at(log.file, log.text, csv.fault()->offset), std::string(csv.fault()->text), "csv-syntax");
-        reject(kind, {}, {}, at, log.recorded_by_default, std::string(csv.fault()->text));
+        reject(kind, at, log.recorded_by_default, std::string(csv.fault()->text));
         continue;
       }
       if (cells->size() != width) {
         const std::string why =
             fmt::format("the row has {} cells, expected {} as in the first line", cells->size(), width);
         fault(at, why, "row-width");
-        reject(kind, {}, {}, at, log.recorded_by_default, why);
+        reject(kind, at, log.recorded_by_default, why);
         continue;
       }
       RowReader in(log, *cells, csv.row_offset(), csv.row_line());
       if (const auto bad = bad_byte(*cells)) {
         fault(source_at(log.file, log.text, *bad), "a byte that is not UTF-8 text, expected UTF-8 throughout",
               "not-utf8");
-        reject(kind, {}, {}, at, log.recorded_by_default, "a byte that is not UTF-8 text");
+        reject(kind, at, log.recorded_by_default, "a byte that is not UTF-8 text");
         continue;
       }
       switch (kind) {
-        case model::Log::plan: keep<model::PlanRow>(in, log); break;
-        case model::Log::tasks: keep<model::TaskRow>(in, log); break;
-        case model::Log::sorties: keep<model::SortieRow>(in, log); break;
-        case model::Log::closeouts: keep<model::CloseoutRow>(in, log); break;
-        case model::Log::surveys: keep<model::SurveyRow>(in, log); break;
-        case model::Log::findings: keep<model::FindingRow>(in, log); break;
-        case model::Log::clearances: keep<model::ClearanceRow>(in, log); break;
-        case model::Log::counts: keep<model::CountRow>(in, log); break;
-        case model::Log::transfers: keep<model::TransferRow>(in, log); break;
-        case model::Log::readings: keep<model::ReadingRow>(in, log); break;
-        case model::Log::equipment: keep<model::EquipmentRow>(in, log); break;
-        case model::Log::anomalies: keep<model::AnomalyRow>(in, log); break;
-        case model::Log::decisions: keep<model::DecisionRow>(in, log); break;
-        case model::Log::actions: keep<model::ActionRow>(in, log); break;
-        case model::Log::statements: keep<model::StatementRow>(in, log); break;
-        case model::Log::crew: keep<model::CrewRow>(in, log); break;
+        case model::Log::plan: keep<model::PlanRow>(in, log, volume); break;
+        case model::Log::tasks: keep<model::TaskRow>(in, log, volume); break;
+        case model::Log::sorties: keep<model::SortieRow>(in, log, volume); break;
+        case model::Log::closeouts: keep<model::CloseoutRow>(in, log, volume); break;
+        case model::Log::surveys: keep<model::SurveyRow>(in, log, volume); break;
+        case model::Log::findings: keep<model::FindingRow>(in, log, volume); break;
+        case model::Log::clearances: keep<model::ClearanceRow>(in, log, volume); break;
+        case model::Log::counts: keep<model::CountRow>(in, log, volume); break;
+        case model::Log::transfers: keep<model::TransferRow>(in, log, volume); break;
+        case model::Log::readings: keep<model::ReadingRow>(in, log, volume); break;
+        case model::Log::equipment: keep<model::EquipmentRow>(in, log, volume); break;
+        case model::Log::anomalies: keep<model::AnomalyRow>(in, log, volume); break;
+        case model::Log::decisions: keep<model::DecisionRow>(in, log, volume); break;
+        case model::Log::actions: keep<model::ActionRow>(in, log, volume); break;
+        case model::Log::statements: keep<model::StatementRow>(in, log, volume); break;
+        case model::Log::crew: keep<model::CrewRow>(in, log, volume); break;
       }
     }
   }
@@ -210,9 +211,10 @@ class LogLoader {
   }
 
   template <class Row>
-  void keep(RowReader& in, const LogFile& log) {
+  void keep(RowReader& in, const LogFile& log, LogVolume& volume) {
     Row row;
     row.from = in.provenance();
+    volume.recorded.back() = row.from.recorded;
     read_row(in, log, row);
     if (in.is_sound()) {
       std::get<std::vector<Row>>(inputs_.rows).push_back(std::move(row));
@@ -221,7 +223,10 @@ class LogLoader {
     const std::string_view subject_column = columns_of(Row::log).subject;
     std::string subject(subject_column.empty() ? std::string_view{} : in.raw(subject_column));
     if (!names_its_subject(Row::log, subject)) subject.clear();
-    reject(Row::log, std::move(subject), row.from.ref, row.from.source, row.from.recorded, in.first_fault());
+    std::string place(Row::log == model::Log::counts ? in.raw("place") : std::string_view{});
+    if (model::find_by_id(inputs_.mission.places, place) == nullptr) place.clear();
+    inputs_.rejected.push_back({Row::log, std::move(subject), std::move(place), row.from.ref, row.from.origin,
+                                row.from.source, row.from.recorded, in.first_fault()});
   }
 
   /// Whether the subject of a bad row is one that exists, so that the row can bear on nothing else.
@@ -238,9 +243,8 @@ class LogLoader {
     }
   }
 
-  void reject(model::Log log, std::string subject, std::string ref, model::Source at, model::Instant recorded,
-              std::string why) {
-    inputs_.rejected.push_back({log, std::move(subject), std::move(ref), at, recorded, std::move(why)});
+  void reject(model::Log log, model::Source at, model::Instant recorded, std::string why) {
+    inputs_.rejected.push_back({log, {}, {}, {}, {}, at, recorded, std::move(why)});
   }
 
   Inputs& inputs_;

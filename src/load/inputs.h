@@ -31,9 +31,9 @@ using Rows = std::tuple<std::vector<model::PlanRow>, std::vector<model::TaskRow>
 struct LogVolume {
   model::Log log = model::Log::plan;
   int day = 0;
-  int rows = 0;          ///< rejected ones included
-  bool is_whole = true;  ///< false: a file of it could not be read, or may have been cut
-  model::Source source;  ///< of the file that is not whole, else of the first file
+  std::vector<model::Instant> recorded;  ///< when each row was written down, rejected rows included
+  bool is_whole = true;                  ///< false: a file of it could not be read, or may have been cut
+  model::Source source;                  ///< of the file that is not whole, else of the first file
 };
 
 struct Inputs {

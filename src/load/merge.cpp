@@ -148,7 +148,7 @@ class Merger {
   void reject(model::Log log, std::string subject, const model::Provenance& from, const std::string& why,
               const std::string& rule) {
     fault(Severity::error, from.source, why, rule);
-    facts_.rejected.push_back({log, std::move(subject), from.ref, from.source, from.recorded, why});
+    facts_.rejected.push_back({log, std::move(subject), {}, from.ref, from.origin, from.source, from.recorded, why});
   }
 
   template <class Row>
@@ -192,7 +192,9 @@ class Merger {
     for (std::size_t i = 0; i < rows.size(); ++i) {
       const model::Provenance& from = rows[i]->from;
       if (from.corrects.empty()) continue;
-      corrections_.insert({Row::log, from.corrects});
+      std::string place;
+      if constexpr (std::is_same_v<Row, model::CountRow>) place = rows[i]->place;
+      corrections_.push_back({Row::log, from.corrects, from.origin, subject_of(*rows[i]), std::move(place)});
       // Two people may number their rows alike: a ref of the same source comes first, another's has to be the only one.
       const auto [first, last] = by_ref.equal_range(from.corrects);
       std::vector<std::size_t> own;
@@ -410,23 +412,31 @@ class Merger {
 
   /// What a clearance rests on is for the reader; whether surveys suffice is judged from the surveys themselves.
   void check_surveys_are_known() {
-    std::vector<std::string> known;
-    for (const auto& fact : facts_.surveys) known.push_back(fact.row.survey);
     for (const auto& fact : facts_.clearances) {
+      std::vector<std::string> known;
+      for (const auto& survey : facts_.surveys) {
+        if (survey.row.zone == fact.row.zone) known.push_back(survey.row.survey);
+      }
       for (const auto& survey : fact.row.rests_on) {
         if (std::find(known.begin(), known.end(), survey) != known.end()) continue;
         fault(Severity::warning, fact.row.from.source,
-              fmt::format("the clearance of {} for {} rests on {}, which is no survey of log 'surveys'{}",
-                          fact.row.zone, fact.row.gate, in_quotes(survey), model::did_you_mean(survey, known)),
+              fmt::format("the clearance of {} for {} rests on {}, which is no survey of that zone{}", fact.row.zone,
+                          fact.row.gate, in_quotes(survey), model::did_you_mean(survey, known)),
               "survey-unknown");
       }
     }
   }
 
-  /// A rejected row that a later one corrects bears on nothing any more; its fault stays in sight as a note.
+  /// A rejected row that a later one of its source corrects, and that spoke of the same thing, bears on nothing any
+  /// more; its fault stays in sight as a note.
   void drop_corrected_rejects() {
     std::erase_if(facts_.rejected, [&](const auto& row) {
-      if (row.ref.empty() || !corrections_.contains({row.log, row.ref})) return false;
+      const bool is_corrected = std::any_of(corrections_.begin(), corrections_.end(), [&](const Correction& c) {
+        const bool is_of_it = c.log == row.log && c.ref == row.ref && c.origin == row.origin;
+        return is_of_it && (row.subject.empty() || c.subject == row.subject) &&
+               (row.place.empty() || c.place == row.place);
+      });
+      if (row.ref.empty() || !is_corrected) return false;
       for (auto& fault : faults_) {
         const bool is_of_the_row = fault.source.file == row.source.file && fault.source.line == row.source.line;
         if (!is_of_the_row || fault.severity == Severity::note) continue;
@@ -460,7 +470,10 @@ class Merger {
     const auto volume = std::find_if(inputs_.volumes.begin(), inputs_.volumes.end(),
                                      [&](const auto& v) { return v.log == log && v.day == day.number; });
     const bool has_files = volume != inputs_.volumes.end();
-    const int rows = has_files ? volume->rows : 0;
+    const std::vector<Instant> none;
+    const auto& recorded = has_files ? volume->recorded : none;
+    const auto rows = static_cast<int>(recorded.size());
+    const auto late = std::count_if(recorded.begin(), recorded.end(), [&](Instant when) { return when > cutoff_; });
     const auto gap = [&](model::Source at, std::string why) {
       fault(Severity::warning, at, fmt::format("log '{}' of FD {}: {}", model::name_of(log), day.number, why),
             "log-not-closed");
@@ -470,16 +483,30 @@ class Merger {
     if (has_files && !volume->is_whole) return gap(volume->source, "a file of it could not be read whole");
     if (closure->rows != rows)
       return gap(closure->source, fmt::format("closed with {} rows, found {}", closure->rows, rows));
+    if (late > 0)
+      return gap(closure->source, fmt::format("{} of its {} rows were written down after the cut-off", late, rows));
+    if (closure->complete_to > cutoff_)
+      return gap(closure->source,
+                 fmt::format("closed as complete to {}, after the cut-off", model::format_utc(closure->complete_to)));
     if (closure->complete_to < std::min(day.end, cutoff_))
       return gap(closure->source, fmt::format("complete only to {}", model::format_utc(closure->complete_to)));
   }
+
+  /// A row that says which one it takes the place of, and what it speaks of itself.
+  struct Correction {
+    model::Log log;
+    std::string ref;
+    std::string origin;
+    std::string subject;
+    std::string place;
+  };
 
   const Inputs& inputs_;
   int last_day_;
   Instant cutoff_;
   model::Diagnostics& faults_;
   model::Facts facts_;
-  std::set<std::pair<model::Log, std::string>> corrections_;
+  std::vector<Correction> corrections_;
 };
 
 }  // namespace

@@ -177,7 +177,7 @@ std::optional<model::Instant> RowReader::read_time(std::string_view column, std:
   } else if (cell.find('/') != std::string_view::npos) {
     const auto elapsed = model::parse_elapsed(cell);
     if (elapsed.value) when = file_.mission.launch + *elapsed.value;
-    expected = elapsed.expected;
+    expected = elapsed.expected + ", or a UTC time such as 2031-05-13T16:20Z";
   } else {
     const auto utc = model::parse_utc(cell);
     when = utc.value;

@@ -232,6 +232,15 @@ void read_row(RowReader& in, const LogFile& file, model::CountRow& row) {
                          fmt::join(item->places, ", ")),
              "place-not-of-item");
   }
+  const auto holds = item->capacity.find(row.place);
+  const auto sigma = item->sigma.find(row.method);
+  const double scatter = sigma == item->sigma.end() ? 0 : 3 * sigma->second;
+  if (in.is_sound() && holds != item->capacity.end() && row.quantity > holds->second + scatter) {
+    in.fault("quantity",
+             fmt::format("{:g} {} in {}, expected no more than the {:g} that it holds", row.quantity,
+                         item->unit->spelling, in_quotes(row.place), holds->second),
+             "value-range");
+  }
   if (!item->sigma.contains(row.method)) {
     in.fault(
         "method",

@@ -263,7 +263,9 @@ struct Merged {
 struct RejectedRow {
   Log log = Log::plan;
   std::string subject;  ///< what it speaks of, where that could be read; empty: it may be anything
+  std::string place;    ///< of a count: where, likewise
   std::string ref;
+  std::string origin;  ///< id of its source
   Source source;
   Instant recorded;
   std::string why;

@@ -95,10 +95,17 @@ void OutputFolder::publish() {
     // The old outputs now stand in the building place.
     std::error_code error;
     fs::remove_all(building_, error);
-    if (error) fail(error.value(), "the new outputs are in place, but cannot remove the old ones in", building_);
+    published_ = true;
+    if (error)
+      throw InDoubt(fmt::format("the new outputs are in place, but cannot remove the old ones in '{}': {}",
+                                building_.string(), error.message()));
   }
   published_ = true;
-  sync_folder(final_.parent_path());
+  try {
+    sync_folder(final_.parent_path());
+  } catch (const std::system_error& error) {
+    throw InDoubt(fmt::format("the new outputs are in place, but {}", error.what()));
+  }
 }
 
 }  // namespace daywright::record

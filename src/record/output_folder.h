@@ -5,15 +5,22 @@
 #pragma once
 
 #include <filesystem>
+#include <stdexcept>
 #include <string>
 #include <string_view>
 
 namespace daywright::record {
 
+/// What was to be put in place may be there, but something after that went wrong.
+struct InDoubt : std::runtime_error {
+  using std::runtime_error::runtime_error;
+};
+
 /// Builds a folder beside its final place, forces every file to disk, and puts it in place with one rename.
 ///
 /// A folder that is there already is exchanged for the new one and then removed. Until `publish` returns, the final
-/// place is untouched; when an OutputFolder dies unpublished, what it built is removed. Throws std::system_error.
+/// place is untouched; when an OutputFolder dies unpublished, what it built is removed. Throws std::system_error, and
+/// InDoubt where the new folder is in place already.
 class OutputFolder {
  public:
   /// Makes the building place, and the parents of the final one where they are missing.

@@ -50,6 +50,11 @@ struct Assembly {
     const auto* role = model::find_by_id(evening.rules.roles, id);
     return role == nullptr ? id : role->title;
   }
+  /// What the gate with this id is called.
+  [[nodiscard]] std::string gate_title(const std::string& id) const {
+    const auto* gate = model::find_by_id(evening.mission.gates, id);
+    return gate == nullptr ? id : gate->title;
+  }
   /// The name of an input with its line, as editors take it.
   [[nodiscard]] std::string place_of(model::Source source) const {
     if (!source.is_known()) return "no file";

@@ -28,8 +28,10 @@ class ChangeEntries {
                                 Cell::say(direction < 0   ? "worse"
                                           : direction > 0 ? "better"
                                                           : "changed")};
-    changes.rows.push_back(row);
-    if (direction < 0) worse.rows.push_back(row);
+    changes.rows.insert(changes.rows.begin() + static_cast<std::ptrdiff_t>(place_of(direction)), row);
+    if (direction >= 0) return;
+    ++worse_count;
+    if (worse.rows.size() < most_told) worse.rows.push_back(row);
   }
 
   Table changes{"changes",
@@ -38,20 +40,48 @@ class ChangeEntries {
                  {"change", "Change", "", false, true},
                  {"direction", "Direction", "", false, true}},
                 {},
-                10};
+                6};
+  /// The first few, for the line that is read in a minute; all of them are among the changes.
   Table worse{"worse", "Worse since the last brief", changes.columns, {}, 0};
+  std::size_t worse_count = 0;
 
  private:
+  static constexpr std::size_t most_told = 3;
+
+  /// What is worse comes first, what is better last: a table that is cut must not hide the former.
+  std::size_t place_of(int direction) {
+    if (direction > 0) return changes.rows.size();
+    if (direction == 0) ++changed_count_;
+    return direction < 0 ? worse_count : worse_count + changed_count_ - 1;
+  }
+
   Assembly& a_;
   std::size_t number_ = 0;
+  std::size_t changed_count_ = 0;
 };
+
+/// Which criteria of a gate came to another verdict.
+void compare_criteria(const GateResult& before, const GateResult& now, ChangeEntries& entries) {
+  for (const auto& criterion : now.criteria) {
+    const auto same = std::find_if(before.criteria.begin(), before.criteria.end(),
+                                   [&](const auto& c) { return c.criterion == criterion.criterion; });
+    if (same == before.criteria.end() || same->verdict == criterion.verdict) continue;
+    entries.add(fmt::format("{}: {}", now.gate->title, criterion.criterion->title),
+                fmt::format("{} to {}", model::words(same->verdict), model::words(criterion.verdict)),
+                model::rank(criterion.verdict) - model::rank(same->verdict), criterion.criterion->source);
+  }
+}
 
 void compare_gates(const Assembly& a, ChangeEntries& entries) {
   for (const GateResult& now : a.now.gates) {
     if (model::find_by_id(a.mission().events, now.gate->event)->at <= a.evening.cutoff) continue;
     const auto before = std::find_if(a.before->gates.begin(), a.before->gates.end(),
                                      [&](const auto& g) { return g.gate->id == now.gate->id; });
-    if (before == a.before->gates.end() || before->verdict == now.verdict) continue;
+    if (before == a.before->gates.end()) continue;
+    if (before->verdict == now.verdict) {
+      compare_criteria(*before, now, entries);
+      continue;
+    }
     const int direction = model::rank(now.verdict) != model::rank(before->verdict)
                               ? model::rank(now.verdict) - model::rank(before->verdict)
                               : 0;
@@ -80,6 +110,23 @@ void compare_margins(const Assembly& a, ChangeEntries& entries) {
   }
 }
 
+/// A task that no longer has to be done before a gate, or that is planned for another day.
+void compare_plan(const Assembly& a, ChangeEntries& entries) {
+  for (const auto& task : a.now.tasks) {
+    const model::PlanRow& now = task.plan->row;
+    const auto before = std::find_if(a.before->tasks.begin(), a.before->tasks.end(),
+                                     [&](const auto& t) { return t.plan->row.task == now.task; });
+    if (before == a.before->tasks.end()) continue;
+    const model::PlanRow& then = before->plan->row;
+    if (then.gate != now.gate && !then.gate.empty())
+      entries.add("task " + now.task, fmt::format("no longer due before {}", a.gate_title(then.gate)), -1,
+                  now.from.source);
+    if (then.day != now.day)
+      entries.add("task " + now.task, fmt::format("planned for FD {}, was FD {}", now.day, then.day), 0,
+                  now.from.source);
+  }
+}
+
 /// Facts that were not known at the last cut-off, by name and state.
 template <class Row, class Describe>
 void compare_facts(const std::vector<model::Merged<Row>>& before, const std::vector<model::Merged<Row>>& now,
@@ -98,6 +145,7 @@ void add_changes(Assembly& a) {
   ChangeEntries entries(a);
   if (a.before != nullptr) {
     compare_gates(a, entries);
+    compare_plan(a, entries);
     compare_margins(a, entries);
     const model::Facts& then = a.evening_before->facts;
     using Described = std::pair<std::string, int>;
@@ -105,16 +153,15 @@ void add_changes(Assembly& a) {
         then.findings, a.facts().findings,
         [](const model::FindingRow& row) {
           const bool is_closed = row.state == model::FindingState::closed;
-          return Described{
-              fmt::format("finding {} {}: {}", row.finding, is_closed ? "closed" : "open", row.disposition),
-              is_closed ? 1 : -1};
+          return Described{fmt::format("finding {} {}, {}", row.finding, row.severity, is_closed ? "closed" : "open"),
+                           is_closed ? 1 : -1};
         },
         entries);
     compare_facts(
         then.anomalies, a.facts().anomalies,
         [](const model::AnomalyRow& row) {
           const bool is_closed = row.state == model::AnomalyState::closed;
-          return Described{fmt::format("anomaly {} {}", row.anomaly, is_closed ? "closed" : "open"),
+          return Described{fmt::format("anomaly {} {}, {}", row.anomaly, row.severity, is_closed ? "closed" : "open"),
                            is_closed ? 1 : -1};
         },
         entries);
@@ -129,9 +176,17 @@ void add_changes(Assembly& a) {
         },
         entries);
   }
+  const std::string since = a.before != nullptr ? fmt::format("since the brief of FD {}", a.evening_before->day.number)
+                                                : "no brief of the day before to compare with";
+  a.figures().words(
+      {"changes.since",
+       "what the changes are counted from",
+       {"the evening before at its own cut-off", {from_file("day", "the day before", a.evening.day.source)}},
+       {}},
+      since);
   model::Trace trace{"rows of the table of changes that are worse",
                      {from_file("day", "compared with the last brief", a.evening.day.source)}};
-  a.figures().count({"changes.worse", "worse since the last brief", std::move(trace), {}}, entries.worse.rows.size());
+  a.figures().count({"changes.worse", "worse since the last brief", std::move(trace), {}}, entries.worse_count);
   a.status.tables.push_back(std::move(entries.changes));
   a.status.tables.push_back(std::move(entries.worse));
 }

@@ -121,8 +121,12 @@ class ZoneJudge {
   void find_statement(const model::Zone& zone, ZoneClearance& result) {
     for (const auto& fact : facts_.clearances) {
       const auto& row = fact.row;
-      const bool bears_on_it =
-          row.zone == zone.id && row.gate == gate_.id && row.authority == demand_.authority && row.effective <= cutoff_;
+      if (row.zone != zone.id || row.gate != gate_.id) continue;
+      if (row.authority != demand_.authority)
+        without_ = fmt::format("no statement of {}, one of {}", demand_.authority, row.authority);
+      if (row.authority == demand_.authority && row.effective > cutoff_)
+        without_ = fmt::format("the statement holds only from {}", model::format_utc(row.effective));
+      const bool bears_on_it = row.authority == demand_.authority && row.effective <= cutoff_;
       if (bears_on_it && (result.statement == nullptr || row.effective >= result.statement->effective))
         result.statement = &row;
     }
@@ -165,7 +169,7 @@ class ZoneJudge {
       if (lapses < cutoff_) return say(Verdict::no_data, "its survey is stale");
       if (lapses < gate_.poll) return say(Verdict::no_data, "fresh now, lapses before the poll");
     }
-    if (result.statement == nullptr) return say(Verdict::no_data, "no statement of the authority");
+    if (result.statement == nullptr) return say(Verdict::no_data, without_);
     if (result.statement->effective <= last_evidence)
       return say(Verdict::no_data, "the statement is older than the last review or finding");
     if (result.statement->until && *result.statement->until < gate_.poll)
@@ -181,7 +185,8 @@ class ZoneJudge {
   const Since& since_;
   const model::Facts& facts_;
   Instant cutoff_;
-  std::string waiting_;  ///< why a survey of the demanded kind does not count yet
+  std::string without_ = "no statement of the authority";  ///< why there is none that counts
+  std::string waiting_;                                    ///< why a survey of the demanded kind does not count yet
 };
 
 }  // namespace

@@ -94,11 +94,32 @@ class ItemEntries {
     quantity(entry("rate.daily", "net planned use per 24 h of a day of kind " + kind->title, std::move(daily)),
              margins_.daily, Rounding::up);
     Trace factor{"measured draw over planned draw: the common slope of least squares over all counts", {}};
-    if (level_.factor) factor.inputs.push_back(from_file("newest count", "see log counts", level_.rate_source));
+    for (const auto* count : level_.rate_counts) {
+      factor.inputs.push_back(from_file(
+          "count in " + count->row.place,
+          fmt::format("{:g} {} at {}", count->row.quantity, item_.unit->spelling, model::format_utc(count->row.when)),
+          count->row.from.source));
+    }
     factor.inputs.push_back(from_file("item", item_.title, item_.source));
     constexpr double hundredth = 0.01;
     figures_.number(entry("rate.factor", "measured use over planned use", std::move(factor)), level_.factor, "",
                     hundredth, Rounding::nearest);
+  }
+
+  /// What is added up to the margin, so that it can be worked out again by hand.
+  void enter_sum(const Margin& margin, Trace& trace) const {
+    const auto add = [&](const char* name, double value) {
+      constexpr double nothing = 1e-9;
+      if (std::abs(value) < nothing) return;
+      trace.inputs.push_back(from_file(name, fmt::format("{:.6g} {}", value, item_.unit->spelling), item_.source));
+    };
+    add("usable at the cut-off", margin.usable);
+    add("less used up to then", -margin.drawn);
+    add("made up to then", margin.made);
+    add("moved by the transfers that count", margin.moved);
+    add("less the reserve held then", -margin.held);
+    add("less what lies in places that are gone by then",
+        margin.units - (margin.usable - margin.drawn + margin.made + margin.moved - margin.held));
   }
 
   Trace margin_trace(const std::string& basis, const std::optional<Margin>& margin) {
@@ -118,6 +139,7 @@ class ItemEntries {
                                                          : "one event of kind " + line.event_kind;
       trace.inputs.push_back(from_file("reserve: " + line.text, text, line.source));
     }
+    if (margin) enter_sum(*margin, trace);
     if (margin)
       trace.inputs.push_back(from_file(
           "smallest in", fmt::format("{}, {}", margin->phase, format_instant(margin->at, mission_)), item_.source));
@@ -151,10 +173,10 @@ class ItemEntries {
       figures_.number(entry("margin.days", "margin in days", trace, doubts), governing ? governing->days : std::nullopt,
                       "d", day_step, Rounding::down);
     }
-    if (governing && governing->events) {
+    if (item_.per_event.size() == 1 && (!governing || governing->events)) {
       const std::string& kind = item_.per_event.begin()->first;
       figures_.number(entry("margin.events", fmt::format("margin in events of kind {}", kind), trace, doubts),
-                      governing->events, "", 1, Rounding::down);
+                      governing ? governing->events : std::nullopt, "", 1, Rounding::down);
     }
     figures_.words(entry("margin.basis", "basis of the margin", trace),
                    governing ? basis_words(margins_.governing_basis) : "NO DATA");
@@ -163,10 +185,12 @@ class ItemEntries {
     const auto at =
         governing ? std::optional<model::Instant>(floor<std::chrono::minutes>(governing->at)) : std::nullopt;
     figures_.instant(entry("margin.at", "when the margin is smallest", trace), at);
-    const bool is_used = governing && (governing->days || governing->first_short);
-    const auto through =
-        is_used ? std::optional<model::Instant>(floor<std::chrono::hours>(governing->through)) : std::nullopt;
-    figures_.instant(entry("through", "lasts through", trace, doubts), through);
+    const bool has_no_rate = governing && !governing->days && !governing->first_short;
+    if (!has_no_rate) {
+      const auto through =
+          governing ? std::optional<model::Instant>(floor<std::chrono::hours>(governing->through)) : std::nullopt;
+      figures_.instant(entry("through", "lasts through", trace, doubts), through);
+    }
     figures_.words(entry("margin.words", "margin in words", trace), in_words());
     figures_.words(entry("margin.note", "what to know of the margin", trace), note());
     const auto& with = margins_.with_transfers;
@@ -208,7 +232,7 @@ class ItemEntries {
     if (!margins_.governing) return in_words();
     if (!level_.doubts.empty()) return "UNSOUND: " + level_.doubts.front().text;
     if (!margins_.governing->is_covered()) return in_words();
-    return margins_.governing->days ? "covered" : "covered, no daily use";
+    return margins_.governing->days ? "covered" : "covered, " + in_words();
   }
 
   const model::Mission& mission_;

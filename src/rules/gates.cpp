@@ -58,7 +58,8 @@ void enter_zone(const Assembly& a, const GateResult& gate, const CriterionResult
                  "%", 1, model::Rounding::down);
   figures.instant({id + "taken", zone.zone->title + ", oldest survey that counts", trace, {}}, zone.oldest_taken);
   std::string findings;
-  for (const auto* finding : zone.open_findings) findings += (findings.empty() ? "" : ", ") + finding->finding;
+  for (const auto* finding : zone.open_findings)
+    findings += (findings.empty() ? "" : ", ") + fmt::format("{} ({})", finding->finding, finding->severity);
   figures.words({id + "findings", zone.zone->title + ", open findings", trace, {}},
                 findings.empty() ? "none" : findings);
   const auto statement = zone.statement != nullptr ? std::optional(zone.statement->effective) : std::nullopt;
@@ -156,7 +157,7 @@ void add_gates(Assembly& a) {
                                                 {"coverage", "Coverage", "%", true, false},
                                                 {"taken", "Oldest survey", "", false, false},
                                                 {"statement", "Statement", "", false, false},
-                                                {"findings", "Open findings", "", false, false}};
+                                                {"findings", "Open findings", "", false, true}};
   Table gates{"gates", "Readiness by gate", gate_columns, {}, 0};
   Table next{"next_gate", "Next gate", gate_columns, {}, 0};
   Table held{"held_gates", "Later gates not ready", gate_columns, {}, 0};

@@ -58,12 +58,14 @@ void add_supplies(Assembly& a) {
   std::string without;
   for (const ItemMargins& item : a.now.margins) {
     const auto& plan = *item.level->item;
-    trace.inputs.push_back(from_figure(figures.at("item." + plan.id + ".through")));
+    if (const auto* lasts = figures.find("item." + plan.id + ".through")) trace.inputs.push_back(from_figure(*lasts));
     if (!item.governing || !item.level->doubts.empty()) {
       doubts.push_back("no sound margin for " + plan.title);
-      without += (without.empty() ? "" : ", ") + plan.title;
+      without += (without.empty() ? "" : "; ") + plan.title;
     }
-    if (item.governing && (!through || item.governing->through < *through)) through = item.governing->through;
+    // What is used in events alone has no rate at which it could last to anywhere.
+    const bool is_used = item.governing && (item.governing->days || item.governing->first_short);
+    if (is_used && (!through || item.governing->through < *through)) through = item.governing->through;
   }
   trace.inputs.push_back(from_file("plan", mission.name, mission.source));
   if (through) through = std::chrono::floor<std::chrono::hours>(*through);
@@ -108,9 +110,14 @@ void add_extension_line(Assembly& a) {
     trace.inputs.push_back(from_figure(figures.at(fmt::format("extension.by_{}.verdict", with.days))));
   trace.inputs.push_back(
       from_file("event before which days are added", a.mission().extension_before, a.mission().source));
-  const auto value = supported >= 0 ? std::optional<double>(supported) : std::nullopt;
-  figures.number({"extension.supported", "days of extension supported", trace, {}}, value, "d", 1,
-                 model::Rounding::down);
+  const bool fails_as_planned = !cases.empty() && cases.front().verdict == model::Verdict::not_ready;
+  if (fails_as_planned) {
+    figures.words({"extension.supported", "days of extension supported", trace, {}}, "none, the plan itself is not");
+  } else {
+    const auto value = supported >= 0 ? std::optional<double>(supported) : std::nullopt;
+    figures.number({"extension.supported", "days of extension supported", trace, {}}, value, "d", 1,
+                   model::Rounding::down);
+  }
   const std::size_t next = static_cast<std::size_t>(std::max(supported, 0)) + 1;
   if (next < cases.size()) {
     trace.formula =

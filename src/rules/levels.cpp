@@ -1,6 +1,7 @@
 #include "rules/levels.h"
 
 #include <algorithm>
+#include <cmath>
 #include <set>
 
 #include <fmt/format.h>
@@ -89,14 +90,33 @@ void measure_rate(const model::Mission& mission, const model::MarginRules& rules
       points.push_back({planned, direction * (counts[i]->row.quantity - known)});
     }
     if (!(planned > 0)) continue;
-    level.rate_counts += counts.size();
-    level.rate_source = std::max(level.rate_source, counts.back()->row.from.source);
+    level.rate_counts.insert(level.rate_counts.end(), counts.begin(), counts.end());
     groups.push_back(std::move(points));
   }
-  if (level.rate_counts < static_cast<std::size_t>(rules.measured_min_counts)) return;
+  if (level.rate_counts.size() < static_cast<std::size_t>(rules.measured_min_counts)) return;
   const auto slope = fit_common_slope(groups);
   // A stock that seems to grow by being used is noise or an unlogged transfer: never better than no use at all.
   if (slope) level.factor = std::max(0.0, *slope);
+}
+
+/// A stock does not grow, nor does a filled tank empty, unless something was made, moved in or moved out. More than
+/// the scatter of the two counts explains is a slip of the pen or a transfer that nobody logged.
+void doubt_what_appeared(const model::Mission& mission, const model::Item& item, const model::MarginRules& rules,
+                         const model::Facts& facts, const Count& before, const Count& now, std::vector<Doubt>& doubts) {
+  const bool fills_up = item.sort == model::ItemSort::capacity;
+  const double moved = moved_between(facts, item.id, now.row.place, before.row.when, now.row.when);
+  const double made = fills_up ? 0 : use_of_place(mission, item, now.row.place, before.row.when, now.row.when).make;
+  const double appeared = (now.row.quantity - before.row.quantity - moved - made) * (fills_up ? -1 : 1);
+  const auto sigma_of = [&](const Count& count) {
+    const auto sigma = item.sigma.find(count.row.method);
+    return sigma == item.sigma.end() ? 0 : sigma->second;
+  };
+  const double scatter = rules.conflict_sigmas * std::hypot(sigma_of(before), sigma_of(now));
+  constexpr double hair = 1e-9;
+  if (appeared <= scatter + hair) return;
+  doubts.push_back({fmt::format("count in {} is {:.4g} {} {} than what can be there", now.row.place, appeared,
+                                item.unit->spelling, fills_up ? "less" : "more"),
+                    now.row.from.source});
 }
 
 }  // namespace
@@ -136,6 +156,8 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
       continue;
     }
     here.count = counts.back();
+    if (counts.size() > 1)
+      doubt_what_appeared(mission, item, rules, facts, *counts[counts.size() - 2], *here.count, level.doubts);
     const auto& row = here.count->row;
     const PlannedUse use = use_of_place(mission, item, id, row.when, cutoff);
     here.drawn = use.draw;

@@ -34,8 +34,7 @@ struct ItemLevel {
   std::vector<Doubt> doubts;       ///< why the level can't support a READY verdict
   bool is_complete = false;        ///< every place has been counted
   std::optional<double> factor;    ///< measured draw over planned draw; none: too few counts or no planned use
-  std::size_t rate_counts = 0;     ///< counts that the factor rests on
-  model::Source rate_source;       ///< the newest of them
+  std::vector<const model::Merged<model::CountRow>*> rate_counts;  ///< those that the factor rests on
 
   [[nodiscard]] double total() const {
     double sum = 0;

@@ -42,6 +42,7 @@ class Projection {
 
   Margin run() {
     margin_.at = from_;
+    usable_ = amount(from_);
     look(from_, true);
     jump(from_, from_);
     const std::vector<Instant> cuts = find_cuts();
@@ -174,6 +175,8 @@ class Projection {
   }
 
   void make_and_draw(double made, double drawn, Instant when) {
+    made_ += made;
+    drawn_ += drawn;
     if (made > 0) {
       // What was short is made good first, so that the sum stays what it is.
       const double repaid = std::min(made, short_);
@@ -192,7 +195,9 @@ class Projection {
       make_and_draw(made, factor_ * event_draw(item_, event.kind), begin);
     }
     for (const auto& move : moves_) {
-      if (move.when == at) add(move.place, move.quantity);
+      if (move.when != at) continue;
+      add(move.place, move.quantity);
+      moved_ += move.quantity;
     }
     look(at, false);
   }
@@ -201,12 +206,20 @@ class Projection {
   /// The same share of a step as in rounding, so that the verdict is that of the figure that is shown.
   [[nodiscard]] double without_noise(double margin) const { return std::abs(margin) < item_.step * 1e-9 ? 0 : margin; }
 
+  /// Notes the smallest margin yet, and what it is made of.
+  void note(double margin, Instant at, Instant reserve_at) {
+    margin_.units = margin;
+    margin_.at = at;
+    margin_.usable = usable_;
+    margin_.drawn = drawn_;
+    margin_.made = made_;
+    margin_.moved = moved_;
+    margin_.held = reserve(reserve_at);
+  }
+
   void look(Instant at, bool is_first) {
     const double margin = without_noise(amount(at) - reserve(at));
-    if (is_first || margin < margin_.units) {
-      margin_.units = margin;
-      margin_.at = at;
-    }
+    if (is_first || margin < margin_.units) note(margin, at, at);
     if (margin < 0 && !margin_.first_short) margin_.first_short = at;
   }
 
@@ -215,10 +228,7 @@ class Projection {
     const Instant just_before = end - model::Duration{1};
     const double first = amount_before - reserve(begin);
     const double last = without_noise(amount(just_before) - reserve(just_before));
-    if (last < margin_.units) {
-      margin_.units = last;
-      margin_.at = end;
-    }
+    if (last < margin_.units) note(last, end, just_before);
     if (last < 0 && !margin_.first_short) {
       const double share = first > 0 ? first / (first - last) : 0;
       margin_.first_short = begin + model::from_days(share * model::in_days(end - begin));
@@ -256,6 +266,10 @@ class Projection {
   std::map<std::string, double> amounts_;
   std::vector<Move> moves_;
   double short_ = 0;
+  double usable_ = 0;
+  double drawn_ = 0;
+  double made_ = 0;
+  double moved_ = 0;
   Margin margin_;
 };
 

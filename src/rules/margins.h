@@ -25,7 +25,13 @@ struct Margin {
   model::Instant at;                          ///< when it is smallest
   std::string phase;                          ///< the phase that instant lies in
   std::optional<model::Instant> first_short;  ///< when it first falls below zero
-  model::Instant through;                     ///< how long supplies last; the far future where nothing is used
+  // What `units` is made of, at the instant at which it is smallest.
+  double usable = 0;  ///< at the cut-off, after residuals
+  double drawn = 0;   ///< from then on
+  double made = 0;
+  double moved = 0;        ///< by the planned transfers that count
+  double held = 0;         ///< in reserve
+  model::Instant through;  ///< how long supplies last; the far future where nothing is used
 
   [[nodiscard]] bool is_covered() const { return units >= 0; }
 };

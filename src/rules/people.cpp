@@ -1,6 +1,7 @@
 // What people decided, asked for, found and read off. Tables: decide, decisions, actions, anomalies, findings,
 // closeouts, sorties, readings, equipment, statements.
 
+#include <algorithm>
 #include <map>
 
 #include <fmt/format.h>
@@ -35,6 +36,12 @@ const char* words_of(model::DecisionState state) {
   return "withdrawn";
 }
 
+/// "extension_days" as people say it.
+std::string in_words(std::string text) {
+  std::replace(text.begin(), text.end(), '_', ' ');
+  return text;
+}
+
 void add_decisions(Assembly& a) {
   const std::vector<model::Column> columns{{"decision", "Decision", "", false, true},
                                            {"what", "What", "", false, true},
@@ -51,15 +58,17 @@ void add_decisions(Assembly& a) {
     const std::string what = row.changes.empty() ? (row.waives.empty() ? "-" : "waives " + row.waives)
                              : row.value.empty() ? row.changes
                                                  : row.changes + " " + row.value;
+    const bool is_open = row.state == model::DecisionState::proposed;
+    const bool has_lapsed = is_open && row.expires && *row.expires < a.evening.cutoff;
     const std::vector<Cell> cells{
         a.quote(id + "name", "decision", row.decision, source),
-        a.quote(id + "what", "what", what, source),
-        a.quote(id + "by", "decide by", row.expires, source),
-        Cell::say(words_of(row.state)),
+        a.quote(id + "what", "what", in_words(what), source),
+        row.expires ? a.quote(id + "by", "decide by", row.expires, source) : Cell::say("-"),
+        Cell::say(has_lapsed ? "LAPSED" : words_of(row.state)),
         a.quote(id + "authority", "authority", row.authority.empty() ? "-" : row.authority, source),
         a.quote(id + "reason", "reason", row.reason, source)};
     all.rows.push_back(cells);
-    if (row.state == model::DecisionState::proposed) decide.rows.push_back(cells);
+    if (is_open && !has_lapsed) decide.rows.push_back(cells);
   }
   a.status.tables.push_back(std::move(decide));
   a.status.tables.push_back(std::move(all));
@@ -74,7 +83,7 @@ void add_actions(Assembly& a) {
                {"due", "Due", "", false, true},
                {"state", "State", "", false, true}},
               {},
-              5};
+              4};
   for (const auto& fact : a.facts().actions) {
     const auto& row = fact.row;
     if (row.state == model::ActionState::closed) continue;
@@ -106,7 +115,7 @@ void add_troubles(Assembly& a) {
     anomalies.rows.push_back({a.quote(id + "name", "anomaly", row.anomaly, row.from.source),
                               a.quote(id + "severity", "severity", row.severity, row.from.source),
                               a.quote(id + "opened", "opened", row.opened, row.from.source),
-                              a.quote(id + "gate", "gate", row.gate.empty() ? "all" : row.gate, row.from.source),
+                              a.quote(id + "gate", "gate", row.gate.empty() ? "all gates" : a.gate_title(row.gate), row.from.source),
                               a.quote(id + "disposition", "disposition", row.disposition, row.from.source)});
   }
   Table findings{"findings",

@@ -52,7 +52,7 @@ class QualityEntries {
       "Data needed",
       {{"datum", "Datum", "", false, true}, {"who", "Who can give it", "", false, true}, {"by", "By", "", false, true}},
       {},
-      8};
+      6};
 
  private:
   Assembly& a_;

@@ -41,7 +41,7 @@ std::vector<Cell> task_row(const Assembly& a, const TaskStatus& task) {
     model::Trace trace{"minutes per person x persons", {from_file("task", plan.title, plan.from.source)}};
     (void)a.figures().number({id + "minutes", "planned crew time", std::move(trace), {}}, task.planned_minutes(), "min",
                              1, model::Rounding::up);
-    (void)a.quote(id + "gate", "gate", plan.gate.empty() ? "-" : plan.gate, plan.from.source);
+    (void)a.quote(id + "gate", "gate", plan.gate.empty() ? "-" : a.gate_title(plan.gate), plan.from.source);
     (void)a.quote(id + "remark", "remark", task.latest != nullptr ? task.latest->row.from.remark : plan.from.remark,
                   source);
   }

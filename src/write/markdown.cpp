@@ -99,6 +99,20 @@ std::size_t find_tag(std::string_view text, const std::string& name) {
   return 0;
 }
 
+/// An underscore within a word is never markup (CommonMark 0.30, section 6.2), so names of logs read as they are.
+std::string without_needless_escapes(const std::string& text) {
+  const auto is_word = [](char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9');
+  };
+  std::string result;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const bool is_within_word =
+        i > 0 && i + 2 < text.size() && text.compare(i, 2, "\\_") == 0 && is_word(text[i - 1]) && is_word(text[i + 2]);
+    if (!is_within_word) result += text[i];
+  }
+  return result;
+}
+
 /// One cell as it stands in a pipe table: cmark's own escapes for text, and the pipe.
 std::string table_cell(const std::string& text) {
   if (text.empty()) return {};
@@ -118,7 +132,7 @@ std::string table_cell(const std::string& text) {
     if (c == '|' || c == '~') escaped += '\\';
     escaped += c;
   }
-  return escaped;
+  return without_needless_escapes(escaped);
 }
 
 /// Words that a cell of the brief has room for; the workbook has them all. Cut between words, and marked.
@@ -208,6 +222,44 @@ void place_tables(cmark_node* document, const std::string& text, const DayStatus
   }
 }
 
+std::string with_line_feeds(std::string_view text) {
+  std::string result;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] != '\r' || i + 1 == text.size() || text[i + 1] != '\n') result += text[i];
+  }
+  return result;
+}
+
+/// What mustache would take without a word, and what the brief must not hold.
+void check_template(const std::string& text, const DayStatus& status, model::Diagnostics& faults) {
+  const auto refuse = [&](std::size_t at, std::string why, const char* rule) {
+    faults.push_back(template_fault(text, at, std::move(why), rule));
+  };
+  if (text.find_first_not_of(" \n\t") == std::string::npos) refuse(0, "the template is empty", "template-syntax");
+  for (std::size_t at = text.find("{{"); at != std::string::npos; at = text.find("{{", at + 2)) {
+    const std::size_t begin = at + 2;
+    const char sort = begin < text.size() ? text[begin] : ' ';
+    if (sort == '{' || sort == '&')
+      refuse(at, "unescaped text, expected {{NAME}}: a log could format the brief", "template-syntax");
+    if (sort == '>') refuse(at, "a part of another template, expected it written out", "template-syntax");
+    constexpr std::string_view table_prefix = "table.";
+    const std::string name = text.substr(begin, text.find("}}", begin) - begin);
+    if (name.starts_with(table_prefix) && status.find_table(name.substr(table_prefix.size())) != nullptr)
+      refuse(at,
+             fmt::format("a table in a line, expected a section {{{{#{0}}}}} or a line '@table {1}'", name,
+                         name.substr(table_prefix.size())),
+             "template-name");
+  }
+  for (std::size_t begin = 0; begin < text.size();) {
+    const std::size_t end = std::min(text.find('\n', begin), text.size());
+    const std::string_view line = std::string_view(text).substr(begin, end - begin);
+    const auto first = line.find_first_not_of(" \t");
+    if (first != std::string_view::npos && first > 0 && line.substr(first).starts_with("@table "))
+      refuse(begin, "a table marker that is set in, expected it at the start of the line", "template-table");
+    begin = end + 1;
+  }
+}
+
 }  // namespace
 
 std::string escape_markdown(std::string_view text) {
@@ -220,9 +272,12 @@ std::string escape_markdown(std::string_view text) {
   return escaped;
 }
 
-Brief render_brief(std::string_view template_text, const DayStatus& status) {
+Brief render_brief(std::string_view template_as_read, const DayStatus& status) {
   Brief brief;
-  kainjow::mustache::mustache mustache{std::string(template_text)};
+  const std::string template_text = with_line_feeds(template_as_read);
+  check_template(template_text, status, brief.faults);
+  if (!brief.faults.empty()) return brief;
+  kainjow::mustache::mustache mustache{template_text};
   if (!mustache.is_valid()) {
     const std::string& message = mustache.error_message();
     brief.faults.push_back(

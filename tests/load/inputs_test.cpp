@@ -96,9 +96,9 @@ TEST_CASE("several sheets of one log come in order of days, file names and lines
       {"counts", 0, 2}, {"bench", 4, 2}, {"counts", 0, 2}, {"counts", 0, 3}};
   CHECK(read == expected);
   REQUIRE(inputs.volumes.size() == 2);
-  CHECK(inputs.volumes[0].rows == 1);
+  CHECK(inputs.volumes[0].recorded.size() == 1);
   CHECK(inputs.volumes[1].day == 2);
-  CHECK(inputs.volumes[1].rows == 3);
+  CHECK(inputs.volumes[1].recorded.size() == 3);
   CHECK(inputs.volumes[1].is_whole);
 }
 
@@ -217,7 +217,7 @@ TEST_CASE("a cell that can't be read is named by line and column, and the rest o
   CHECK(counts_of(inputs).size() == 2);
   REQUIRE(inputs.rejected.size() == 1);
   CHECK(inputs.rejected[0].why == fault.text);
-  CHECK(inputs.volumes.at(0).rows == 3);
+  CHECK(inputs.volumes.at(0).recorded.size() == 3);
 }
 
 TEST_CASE("a row with a cell too few or too many is refused, and the one below is read") {
@@ -253,7 +253,7 @@ TEST_CASE("a column that nobody knows is refused where it stands, and the neares
   CHECK_THAT(fault.text, ContainsSubstring("did you mean 'remark'?"));
   CHECK(counts_of(inputs).empty());
   CHECK_FALSE(inputs.volumes.at(0).is_whole);
-  CHECK(inputs.volumes[0].rows == 1);
+  CHECK(inputs.volumes[0].recorded.size() == 1);
 }
 
 TEST_CASE("in a sheet of theirs our own name of a mapped column is not known, and theirs is offered") {
@@ -290,7 +290,7 @@ TEST_CASE("an empty file is a fault, and one with columns alone is a sheet witho
   const Inputs bare = folder().log(2, "counts", {columns}).load();
   CHECK(bare.diagnostics.empty());
   CHECK(bare.volumes.at(0).is_whole);
-  CHECK(bare.volumes[0].rows == 0);
+  CHECK(bare.volumes[0].recorded.size() == 0);
 }
 
 TEST_CASE("a sheet of a source that the plan does not have is refused, and the nearest is offered") {

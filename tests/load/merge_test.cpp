@@ -731,14 +731,25 @@ TEST_CASE("a log holds as many rows as its owner says, or it has a gap") {
   }
 }
 
-TEST_CASE("rows of all sheets of a log are counted together, rejected ones and those not yet recorded too") {
+TEST_CASE("rows of all sheets of a log are counted together, rejected ones too") {
   const Merging merged(folder()
-                           .log(2, "counts", {counts, count("50", {"2/01:00"})})
+                           .log(2, "counts", {counts, count("50")})
                            .log(2, "counts-a", {counts, count("5O")})
                            .log(2, "counts-b", {counts, count("50")})
                            .close(2, Log::counts, closure("2/00:00", 3)));
   CHECK(merged.facts.gaps.empty());
   CHECK(merged.facts.rejected.size() == 1);
+}
+
+TEST_CASE("a log with a row that was written down after the cut-off is not closed, whatever its owner says") {
+  for (const auto& [recorded, is_closed] :
+       {std::pair{"2/00:00", true}, std::pair{"2/00:01", false}, std::pair{"600/00:00", false}}) {
+    const Merging merged(
+        folder().log(2, "counts", {counts, count("50", {recorded})}).close(2, Log::counts, closure("2/00:00", 1)));
+    CAPTURE(recorded);
+    CHECK(merged.facts.gaps.empty() == is_closed);
+    if (!is_closed) CHECK_THAT(only(merged.faults).text, ContainsSubstring("1 of its 1 rows were written down after"));
+  }
 }
 
 TEST_CASE("nothing to report is a gap where there is a row after all") {
@@ -749,16 +760,15 @@ TEST_CASE("nothing to report is a gap where there is a row after all") {
         1);
 }
 
-TEST_CASE("a log is complete to the end of its day, or to the cut-off where that comes first") {
-  for (const auto& [complete_to, cutoff, is_whole] :
+TEST_CASE("a log is complete to the end of its day, or to the cut-off where that comes first, and not beyond it") {
+  for (const auto& [complete_to, cutoff, is_closed] :
        {std::tuple{"2/00:00", met(2), true}, std::tuple{"1/23:59", met(2), false},
         std::tuple{"1/12:00", met(1, 12), true}, std::tuple{"1/11:59", met(1, 12), false},
-        std::tuple{"2/00:00", met(2, 6), true}}) {
+        std::tuple{"1/12:01", met(1, 12), false}, std::tuple{"2/00:00", met(2, 6), true}}) {
     Folder sheets = folder();
     const Merging merged(sheets.close(2, Log::anomalies, closure(complete_to, 0)), cutoff);
     CAPTURE(complete_to);
-    CHECK(merged.facts.gaps.empty() == is_whole);
-    if (!is_whole) CHECK_THAT(only(merged.faults).text, ContainsSubstring("complete only to "));
+    CHECK(has_gap(merged.facts, Log::anomalies, 2) == !is_closed);
   }
 }
 
@@ -808,13 +818,23 @@ TEST_CASE("a rejected row that a later one corrects marks nothing, and its fault
       folder().log(2, "counts", {counts, count("5O", {"1/07:00", "r1"}), count("50", {"1/08:00", "", "r1"})});
   const Merging before(sheets, met(1, 8) - 1us);
   CHECK(before.facts.rejected.size() == 1);
-  CHECK(only(before.faults).severity == Severity::error);
+  CHECK(only(of_rule(before.faults, "number")).severity == Severity::error);
   const Merging after(sheets);
   CHECK(after.facts.rejected.empty());
   const auto note = only(after.faults);
   CHECK(note.severity == Severity::note);
   CHECK_THAT(note.text, ContainsSubstring("; a later row corrects it"));
   CHECK(after.facts.counts.at(0).row.quantity == 50);
+}
+
+TEST_CASE("a row of something else, or of another source, sets no rejected row right") {
+  const auto bad = count("5O", {"1/07:00", "r1"});
+  const Merging of_oxygen(
+      folder().log(2, "counts", {counts, bad, count("50", {"1/08:00", "", "r1", "gauge", "1/06:00", "oxygen"})}));
+  CHECK(of_oxygen.facts.rejected.size() == 1);
+  const Merging of_another(
+      folder().log(2, "counts-a", {counts, bad}).log(2, "counts-b", {counts, count("50", {"1/08:00", "", "r1"})}));
+  CHECK(of_another.facts.rejected.size() == 1);
 }
 
 TEST_CASE("a row of the future is set right by a correction like any other bad row") {

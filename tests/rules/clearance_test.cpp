@@ -355,7 +355,7 @@ TEST_CASE("a rejected row takes READY away from the zone it names, and from all 
     for (const auto& [subject, verdict] :
          {std::pair{"nose", Verdict::no_data}, std::pair{"", Verdict::no_data}, std::pair{"tail", Verdict::ready}}) {
       Scene scene;
-      scene.facts.rejected = {{log, subject, "", {}, day(6), "why"}};
+      scene.facts.rejected = {{log, subject, "", "", "", {}, day(6), "why"}};
       CHECK(scene.verdict() == verdict);
     }
   }

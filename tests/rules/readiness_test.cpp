@@ -330,7 +330,7 @@ TEST_CASE(
     "a rejected row of a task bears on that task, one of an unknown task on all, and any row of the plan on all") {
   const auto verdict_with = [](Log log, const std::string& subject) {
     Scene scene = task_scene();
-    scene.facts.rejected = {{log, subject, "", {}, day(1), "why"}};
+    scene.facts.rejected = {{log, subject, "", "", "", {}, day(1), "why"}};
     return scene.verdict();
   };
   CHECK(verdict_with(Log::tasks, "t1") == Verdict::no_data);
@@ -534,7 +534,7 @@ TEST_CASE("whatever the kind of criterion, a gap, a lost row or a conflict in it
     for (const auto& [named, verdict] : {std::pair{subject, Verdict::no_data}, std::pair{""s, Verdict::no_data},
                                          std::pair{other, other.empty() ? Verdict::no_data : Verdict::ready}}) {
       Scene lost = scene;
-      lost.facts.rejected = {{log, named, "", {}, day(1), "why"}};
+      lost.facts.rejected = {{log, named, "", "", "", {}, day(1), "why"}};
       CHECK(lost.verdict() == verdict);
     }
     Scene conflict = scene;

@@ -44,7 +44,7 @@ TEST_CASE("an independent reader gets back every single character, from ASCII") 
     if (code >= 0xD800 && code <= 0xDFFF) continue;
     const json expected = json::parse([&] {
       // Through UTF-16 escapes, which do not need UTF-8 of our own making.
-      char units[16];
+      char units[32];
       if (code < 0x10000)
         std::snprintf(units, sizeof units, "\"\\u%04x\"", static_cast<unsigned>(code));
       else
