@@ -1,0 +1,51 @@
+#include "record/digest.h"
+
+#include <set>
+#include <string>
+
+#include "catch_compat.h"
+
+using daywright::record::sha256_hex;
+using namespace std::string_literals;
+
+// Source: FIPS 180-4, with the NIST example values for SHA-256 and the million letters of its predecessor FIPS 180-2,
+// appendix B.
+TEST_CASE("SHA-256 gives the digests that NIST prints") {
+  CHECK(sha256_hex("abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+  CHECK(sha256_hex("") == "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
+  CHECK(sha256_hex("abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq") ==
+        "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1");
+  CHECK(sha256_hex(std::string(1'000'000, 'a')) == "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0");
+}
+
+TEST_CASE("a zero byte does not end what is digested") {
+  CHECK(sha256_hex("a\0b"s) != sha256_hex("a"));
+  CHECK(sha256_hex("a\0"s) != sha256_hex("a"));
+  CHECK(sha256_hex("\0"s) != sha256_hex(""));
+}
+
+TEST_CASE("flipping any one bit of a message gives another digest") {
+  // 56 and 64 bytes are where the padding takes another block.
+  for (const std::size_t size : {1U, 55U, 56U, 63U, 64U, 65U}) {
+    const std::string message(size, 'x');
+    std::set<std::string> digests{sha256_hex(message)};
+    for (std::size_t bit = 0; bit < size * 8; ++bit) {
+      std::string flipped = message;
+      flipped[bit / 8] = static_cast<char>(flipped[bit / 8] ^ (1 << (bit % 8)));
+      digests.insert(sha256_hex(flipped));
+    }
+    CAPTURE(size);
+    CHECK(digests.size() == size * 8 + 1);
+  }
+}
+
+TEST_CASE("a digest is 64 hexadecimal digits in small letters, with leading zeros") {
+  bool some_begin_with_zero = false;
+  for (int i = 0; i < 300; ++i) {
+    const std::string digest = sha256_hex(std::to_string(i));
+    CHECK(digest.size() == 64);
+    CHECK(digest.find_first_not_of("0123456789abcdef") == std::string::npos);
+    some_begin_with_zero = some_begin_with_zero || digest.starts_with('0');
+  }
+  CHECK(some_begin_with_zero);
+}
