@@ -46,12 +46,12 @@ int error_of(const Act& act) {
 TEST_CASE("a mission is its two plans and all files of its day folders, in order of the bytes of their names") {
   const TemporaryFolder work;
   for (const char* name : {"rules.toml", "days/010/plan.csv", "mission.toml", "days/008/tasks.csv", "days/008/day.toml",
-                           "days/008/tasks-depot.csv", "days/008/Tasks.csv", "days/009/day.toml"})
+                           "days/008/tasks-depot.csv", "days/008/Tasks.csv", "days/008-b/x.csv", "days/009/day.toml"})
     put(work.path() / name, "bytes of "s + name);
   const MissionFiles mission = read_mission(work.path());
-  CHECK(names_of(mission) == Names{"days/008/Tasks.csv", "days/008/day.toml", "days/008/tasks-depot.csv",
-                                   "days/008/tasks.csv", "days/009/day.toml", "days/010/plan.csv", "mission.toml",
-                                   "rules.toml"});
+  CHECK(names_of(mission) == Names{"days/008-b/x.csv", "days/008/Tasks.csv", "days/008/day.toml",
+                                   "days/008/tasks-depot.csv", "days/008/tasks.csv", "days/009/day.toml",
+                                   "days/010/plan.csv", "mission.toml", "rules.toml"});
   for (const auto& file : mission.files) CHECK(file.text == "bytes of " + file.name);
   CHECK(mission.passed_over.empty());
 }

@@ -2,7 +2,7 @@
 
 #include <chrono>
 #include <cmath>
-#include <csignal>
+#include <cstdlib>
 #include <filesystem>
 #include <limits>
 #include <map>
@@ -10,18 +10,18 @@
 #include <optional>
 #include <stdexcept>
 #include <string>
-#include <string_view>
+#include <utility>
 #include <vector>
 
 #include <expat.h>
 #include <sched.h>
 #include <sys/mount.h>
-#include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
 #include <zip.h>
 
 #include "catch_compat.h"
+#include "file_size_limit.h"
 #include "temporary_folder.h"
 
 using Catch::Matchers::ContainsSubstring;
@@ -29,6 +29,7 @@ using daywright::cli::count_cells;
 using daywright::cli::save_workbook;
 using daywright::model::Instant;
 using daywright::test::bytes_of;
+using daywright::test::FileSizeLimit;
 using daywright::test::names_in;
 using daywright::test::put;
 using daywright::test::TemporaryFolder;
@@ -200,28 +201,6 @@ Outcome save_large(const fs::path& path, std::size_t cells, const MakeRoom& make
   make_room();
   return !is_saved ? Outcome::refused : is_whole(path, cells) ? Outcome::whole : Outcome::silently_broken;
 }
-
-/// While it lives, no file of this process can grow beyond `bytes`.
-class FileSizeLimit {
- public:
-  explicit FileSizeLimit(rlim_t bytes) : old_handler_(std::signal(SIGXFSZ, SIG_IGN)) {
-    ::getrlimit(RLIMIT_FSIZE, &old_limit_);
-    const struct rlimit limit{bytes, old_limit_.rlim_max};
-    ::setrlimit(RLIMIT_FSIZE, &limit);
-  }
-  ~FileSizeLimit() {
-    ::setrlimit(RLIMIT_FSIZE, &old_limit_);
-    std::signal(SIGXFSZ, old_handler_);
-  }
-  FileSizeLimit(const FileSizeLimit&) = delete;
-  FileSizeLimit(FileSizeLimit&&) = delete;
-  FileSizeLimit& operator=(const FileSizeLimit&) = delete;
-  FileSizeLimit& operator=(FileSizeLimit&&) = delete;
-
- private:
-  void (*old_handler_)(int);
-  struct rlimit old_limit_{};
-};
 
 }  // namespace
 

@@ -1,22 +1,23 @@
 #include "record/output_folder.h"
 
+#include <cerrno>
 #include <filesystem>
 #include <stdexcept>
 #include <string>
 #include <system_error>
 #include <vector>
 
-#include <sys/resource.h>
 #include <sys/stat.h>
 #include <unistd.h>
-#include <csignal>
 
 #include "catch_compat.h"
+#include "file_size_limit.h"
 #include "temporary_folder.h"
 
 using Catch::Matchers::ContainsSubstring;
 using daywright::record::OutputFolder;
 using daywright::test::bytes_of;
+using daywright::test::FileSizeLimit;
 using daywright::test::names_in;
 using daywright::test::put;
 using daywright::test::TemporaryFolder;
@@ -48,28 +49,6 @@ int error_of(const Act& act) {
   }
   return 0;
 }
-
-/// While it lives, no file of this process can grow beyond `bytes`: the next write fails, as on a full disk.
-class FileSizeLimit {
- public:
-  explicit FileSizeLimit(rlim_t bytes) : old_handler_(std::signal(SIGXFSZ, SIG_IGN)) {
-    ::getrlimit(RLIMIT_FSIZE, &old_limit_);
-    const struct rlimit limit{bytes, old_limit_.rlim_max};
-    ::setrlimit(RLIMIT_FSIZE, &limit);
-  }
-  ~FileSizeLimit() {
-    ::setrlimit(RLIMIT_FSIZE, &old_limit_);
-    std::signal(SIGXFSZ, old_handler_);
-  }
-  FileSizeLimit(const FileSizeLimit&) = delete;
-  FileSizeLimit(FileSizeLimit&&) = delete;
-  FileSizeLimit& operator=(const FileSizeLimit&) = delete;
-  FileSizeLimit& operator=(FileSizeLimit&&) = delete;
-
- private:
-  void (*old_handler_)(int);
-  struct rlimit old_limit_{};
-};
 
 }  // namespace
 

@@ -1,8 +1,8 @@
 #include "write/markdown.h"
 
+#include <cstdlib>
 #include <fstream>
 #include <memory>
-#include <optional>
 #include <random>
 #include <sstream>
 #include <string>
@@ -298,6 +298,16 @@ TEST_CASE("the lines of a table are equally wide in the raw text, wide and combi
   }
 }
 
+TEST_CASE("a column is as wide as its widest cell and no wider") {
+  CHECK(lines_of(brief_of_table(make_table("t", {{"漢字", "é"}, {"abcdef", "x|y"}})).text) == std::vector<std::string>{
+                                                                                                  "| A      | B    |",
+                                                                                                  "| ------ | ---- |",
+                                                                                                  "| 漢字   | é    |",
+                                                                                                  "| abcdef | x\\|y |",
+                                                                                              });
+  CHECK(lines_of(brief_of_table(make_table("t", {{"漢字かな"}})).text).at(2) == "| 漢字かな |");
+}
+
 TEST_CASE("numbers stand to the right under their head, words to the left") {
   Table table = make_table("t", {{"one", "5"}, {"sixteen", "12345"}});
   table.columns[1].is_number = true;
@@ -339,6 +349,8 @@ TEST_CASE("a table is cut after the rows it has room for, and says how many are 
   CHECK(render(2).find("r3") == std::string::npos);
   CHECK(lines_of(render(2)).at(4).empty());
   CHECK(lines_of(render(2)).at(5) == "And 2 more; all of them are in the workbook.");
+  CHECK(render(3).find("r4") == std::string::npos);
+  CHECK(render(3).find("more") != std::string::npos);
   for (const std::size_t enough : {0U, 4U, 5U}) {
     CAPTURE(enough);
     CHECK(render(enough).find("r4") != std::string::npos);
