@@ -122,6 +122,13 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   } catch (const po::error& error) {
     return usage_error(error.what());
   }
+  for (const char* option : {"out", "templates", "cutoff"}) {
+    // "--out --strict" would otherwise write into a folder called --strict.
+    if (!values.contains(option)) continue;
+    const auto& value = values[option].as<std::string>();
+    if (value.empty() || value.starts_with("--"))
+      return usage_error(fmt::format("--{} needs a value, got '{}'", option, model::printable(value)));
+  }
   if (values.contains("help")) return Answer{help_of(*help), false};
 
   Command command;

@@ -82,7 +82,7 @@ MissionFiles read_mission(const fs::path& folder) {
         continue;
       }
       for (const auto& file : entries) {
-        if (fs::is_regular_file(file)) {
+        if (std::error_code error; fs::is_regular_file(file, error)) {
           mission.files.push_back({name + "/" + file.filename().string(), read_file(file)});
         } else {
           mission.passed_over.push_back(name + "/" + file.filename().string());

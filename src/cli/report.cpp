@@ -67,7 +67,7 @@ std::string format_diagnostic(const model::Diagnostic& diagnostic, std::span<con
     text = fmt::format("{}:{}:{}: ", model::printable(folder.empty() ? file.name : folder + "/" + file.name), at.line,
                        at.column);
   } else {
-    text = model::printable(folder) + ": ";
+    text = model::printable(folder.empty() ? "." : folder) + ": ";
   }
   text += fmt::format("{}: {} [{}]\n", coloured(diagnostic.severity, colour), model::printable(diagnostic.text),
                       diagnostic.rule);

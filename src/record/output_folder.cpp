@@ -63,6 +63,8 @@ void sync_folder(const fs::path& folder) { Descriptor(folder, O_RDONLY | O_DIREC
 
 OutputFolder::OutputFolder(fs::path final_place) : final_(std::move(final_place)) {
   std::error_code error;
+  const auto there = fs::symlink_status(final_, error);
+  if (fs::is_regular_file(there)) fail(ENOTDIR, "cannot put the outputs in place of", final_);
   fs::create_directories(final_.parent_path(), error);
   if (error) fail(error.value(), "cannot make the folder", final_.parent_path());
   std::string pattern =

@@ -1,8 +1,8 @@
-// What is new, changed or gone since the last brief, and nothing that is not. Tables: changes, worse.
+// What is new or has changed since the last brief, and nothing that is not. Tables: changes, worse.
 
 #include <algorithm>
 #include <cmath>
-#include <set>
+#include <map>
 
 #include <fmt/format.h>
 
@@ -16,6 +16,7 @@ using model::Table;
 
 /// A margin that moved by less says nothing: counts scatter by as much from one evening to the next.
 constexpr double telling_days = 0.3;
+constexpr double hair = 1e-9;  // both are whole tenths, but 0.7 - 0.4 is not
 
 class ChangeEntries {
  public:
@@ -94,13 +95,14 @@ void compare_margins(const Assembly& a, ChangeEntries& entries) {
   for (std::size_t i = 0; i < a.now.margins.size(); ++i) {
     const auto& item = *a.now.margins[i].level->item;
     const std::string id = "item." + item.id + ".margin.";
-    const auto* now = a.now.figures.find(id + "days");
-    const auto* before = a.before->figures.find(id + "days");
+    const bool has_days = a.now.figures.has(id + "days") && a.before->figures.has(id + "days");
+    const auto* now = a.now.figures.find(id + (has_days ? "days" : "events"));
+    const auto* before = a.before->figures.find(id + (has_days ? "days" : "events"));
     if (now == nullptr || before == nullptr) continue;
     const auto* value_now = std::get_if<double>(&now->value);
     const auto* value_before = std::get_if<double>(&before->value);
     if (value_now != nullptr && value_before != nullptr) {
-      if (std::abs(*value_now - *value_before) < telling_days) continue;
+      if (std::abs(*value_now - *value_before) < telling_days - hair) continue;
       entries.add("margin of " + item.title, fmt::format("{} to {}", model::with_unit(*before), model::with_unit(*now)),
                   *value_now < *value_before ? -1 : 1, item.source);
     } else if (value_now != nullptr || value_before != nullptr) {
@@ -127,15 +129,33 @@ void compare_plan(const Assembly& a, ChangeEntries& entries) {
   }
 }
 
-/// Facts that were not known at the last cut-off, by name and state.
+/// How a thing stands: its name, what is to be said of it, and whether that is good.
+struct Standing {
+  std::string name;
+  std::string text;
+  int direction = 0;
+};
+
+/// Things that stand otherwise than at the last cut-off. Of several words on one thing the last one counts: facts
+/// come in order of name and time.
 template <class Row, class Describe>
 void compare_facts(const std::vector<model::Merged<Row>>& before, const std::vector<model::Merged<Row>>& now,
                    const Describe& describe, ChangeEntries& entries) {
-  std::set<std::string> known;
-  for (const auto& fact : before) known.insert(describe(fact.row).first);
+  std::map<std::string, std::string> then;
+  for (const auto& fact : before) {
+    const Standing standing = describe(fact.row);
+    then[standing.name] = standing.text;
+  }
+  std::map<std::string, std::pair<Standing, model::Source>> newest;
   for (const auto& fact : now) {
-    const auto [text, direction] = describe(fact.row);
-    if (!known.contains(text)) entries.add(text, "new", direction, fact.row.from.source);
+    const Standing standing = describe(fact.row);
+    newest[standing.name] = {standing, fact.row.from.source};
+  }
+  for (const auto& [name, told] : newest) {
+    const auto& [standing, source] = told;
+    const auto known = then.find(name);
+    if (known == then.end() || known->second != standing.text)
+      entries.add(standing.text, known == then.end() ? "new" : "was: " + known->second, standing.direction, source);
   }
 }
 
@@ -148,21 +168,22 @@ void add_changes(Assembly& a) {
     compare_plan(a, entries);
     compare_margins(a, entries);
     const model::Facts& then = a.evening_before->facts;
-    using Described = std::pair<std::string, int>;
     compare_facts(
         then.findings, a.facts().findings,
         [](const model::FindingRow& row) {
           const bool is_closed = row.state == model::FindingState::closed;
-          return Described{fmt::format("finding {} {}, {}", row.finding, row.severity, is_closed ? "closed" : "open"),
-                           is_closed ? 1 : -1};
+          return Standing{row.finding,
+                          fmt::format("finding {} {}, {}", row.finding, row.severity, is_closed ? "closed" : "open"),
+                          is_closed ? 1 : -1};
         },
         entries);
     compare_facts(
         then.anomalies, a.facts().anomalies,
         [](const model::AnomalyRow& row) {
           const bool is_closed = row.state == model::AnomalyState::closed;
-          return Described{fmt::format("anomaly {} {}, {}", row.anomaly, row.severity, is_closed ? "closed" : "open"),
-                           is_closed ? 1 : -1};
+          return Standing{row.anomaly,
+                          fmt::format("anomaly {} {}, {}", row.anomaly, row.severity, is_closed ? "closed" : "open"),
+                          is_closed ? 1 : -1};
         },
         entries);
     compare_facts(
@@ -172,7 +193,7 @@ void add_changes(Assembly& a) {
                               : row.state == model::DecisionState::approved ? "approved"
                               : row.state == model::DecisionState::refused  ? "refused"
                                                                             : "withdrawn";
-          return Described{fmt::format("decision {} {}", row.decision, state), 0};
+          return Standing{row.decision, fmt::format("decision {} {}", row.decision, state), 0};
         },
         entries);
   }

@@ -112,11 +112,12 @@ void add_troubles(Assembly& a) {
     const auto& row = fact.row;
     if (row.state == model::AnomalyState::closed) continue;
     const std::string id = fmt::format("anomaly.{}.", a.figures().part("anomaly", row.anomaly));
-    anomalies.rows.push_back({a.quote(id + "name", "anomaly", row.anomaly, row.from.source),
-                              a.quote(id + "severity", "severity", row.severity, row.from.source),
-                              a.quote(id + "opened", "opened", row.opened, row.from.source),
-                              a.quote(id + "gate", "gate", row.gate.empty() ? "all gates" : a.gate_title(row.gate), row.from.source),
-                              a.quote(id + "disposition", "disposition", row.disposition, row.from.source)});
+    anomalies.rows.push_back(
+        {a.quote(id + "name", "anomaly", row.anomaly, row.from.source),
+         a.quote(id + "severity", "severity", row.severity, row.from.source),
+         a.quote(id + "opened", "opened", row.opened, row.from.source),
+         a.quote(id + "gate", "gate", row.gate.empty() ? "all gates" : a.gate_title(row.gate), row.from.source),
+         a.quote(id + "disposition", "disposition", row.disposition, row.from.source)});
   }
   Table findings{"findings",
                  "Open findings",

@@ -113,6 +113,15 @@ std::string without_needless_escapes(const std::string& text) {
   return result;
 }
 
+/// Where the line that is exactly `line` begins.
+std::size_t find_line(std::string_view text, std::string_view line) {
+  for (auto at = text.find(line); at != std::string_view::npos; at = text.find(line, at + 1)) {
+    const auto end = at + line.size();
+    if ((at == 0 || text[at - 1] == '\n') && (end == text.size() || text[end] == '\n')) return at;
+  }
+  return 0;
+}
+
 /// One cell as it stands in a pipe table: cmark's own escapes for text, and the pipe.
 std::string table_cell(const std::string& text) {
   if (text.empty()) return {};
@@ -214,7 +223,7 @@ void place_tables(cmark_node* document, const std::string& text, const DayStatus
         cmark_node_replace(node, block);
         cmark_node_free(node);
       } else {
-        faults.push_back(template_fault(template_text, template_text.find(lines[line - 1]),
+        faults.push_back(template_fault(template_text, find_line(template_text, lines[line - 1]),
                                         fmt::format("there is no table '{}'", name), "template-table"));
       }
     }
@@ -222,12 +231,39 @@ void place_tables(cmark_node* document, const std::string& text, const DayStatus
   }
 }
 
+/// The template without what editors of other systems put into it: a byte order mark, CRLF.
 std::string with_line_feeds(std::string_view text) {
+  if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
   std::string result;
   for (std::size_t i = 0; i < text.size(); ++i) {
     if (text[i] != '\r' || i + 1 == text.size() || text[i + 1] != '\n') result += text[i];
   }
   return result;
+}
+
+/// cmark writes a tilde as it is, but three of them open a block of code and two strike text out elsewhere.
+void escape_tildes(cmark_node* document) {
+  std::vector<cmark_node*> texts;
+  const std::unique_ptr<cmark_iter, decltype(&cmark_iter_free)> walk(cmark_iter_new(document), &cmark_iter_free);
+  while (cmark_iter_next(walk.get()) != CMARK_EVENT_DONE) {
+    cmark_node* node = cmark_iter_get_node(walk.get());
+    const bool is_text = cmark_node_get_type(node) == CMARK_NODE_TEXT;
+    if (is_text && std::string_view(cmark_node_get_literal(node)).find('~') != std::string_view::npos)
+      texts.push_back(node);
+  }
+  for (cmark_node* node : texts) {
+    std::string rest = cmark_node_get_literal(node);
+    for (auto at = rest.find('~'); at != std::string::npos; at = rest.find('~')) {
+      cmark_node* before = cmark_node_new(CMARK_NODE_TEXT);
+      cmark_node_set_literal(before, rest.substr(0, at).c_str());
+      cmark_node_insert_before(node, before);
+      cmark_node* tilde = cmark_node_new(CMARK_NODE_CUSTOM_INLINE);
+      cmark_node_set_on_enter(tilde, "\\~");
+      cmark_node_insert_before(node, tilde);
+      rest.erase(0, at + 1);
+    }
+    cmark_node_set_literal(node, rest.c_str());
+  }
 }
 
 /// What mustache would take without a word, and what the brief must not hold.
@@ -253,9 +289,12 @@ void check_template(const std::string& text, const DayStatus& status, model::Dia
   for (std::size_t begin = 0; begin < text.size();) {
     const std::size_t end = std::min(text.find('\n', begin), text.size());
     const std::string_view line = std::string_view(text).substr(begin, end - begin);
-    const auto first = line.find_first_not_of(" \t");
-    if (first != std::string_view::npos && first > 0 && line.substr(first).starts_with("@table "))
-      refuse(begin, "a table marker that is set in, expected it at the start of the line", "template-table");
+    const bool is_after_text = begin >= 2 && text[begin - 2] != '\n';
+    const bool is_before_text = end + 1 < text.size() && text[end + 1] != '\n';
+    const auto marker = line.find("@table ");
+    if (marker != std::string_view::npos && (marker > 0 || is_after_text || is_before_text))
+      refuse(begin, "a table marker beside something else, expected a line '@table NAME' between empty lines",
+             "template-table");
     begin = end + 1;
   }
 }
@@ -265,7 +304,10 @@ void check_template(const std::string& text, const DayStatus& status, model::Dia
 std::string escape_markdown(std::string_view text) {
   constexpr std::string_view markup = "\\`*_{}[]()#+-.!|<>&~@^$\"'=:%";
   std::string escaped;
-  for (const char c : model::printable(text)) {
+  // Four blanks at the start of a line would make code of what follows.
+  const std::string shown = model::printable(text);
+  const auto first = shown.find_first_not_of(' ');
+  for (const char c : first == std::string::npos ? std::string{} : shown.substr(first)) {
     if (markup.find(c) != std::string_view::npos) escaped += '\\';
     escaped += c;
   }
@@ -293,6 +335,7 @@ Brief render_brief(std::string_view template_as_read, const DayStatus& status) {
                                           "template-name"));
   }
   const NodePtr document(cmark_parse_document(text.data(), text.size(), CMARK_OPT_VALIDATE_UTF8));
+  escape_tildes(document.get());
   place_tables(document.get(), text, status, template_text, brief.faults);
   if (!brief.faults.empty()) return brief;
   // Width 0: a wrapped pipe table would be joined into one line and lost.

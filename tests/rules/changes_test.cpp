@@ -165,7 +165,7 @@ TEST_CASE("a gate that loses its evidence is worse, one that fails with or witho
   scene.hold(2, std::nullopt);
   CHECK(changes_of(scene).at(0) == "Entry: READY to NO DATA (worse)");
   scene.hold(1, std::nullopt);
-  CHECK(changes_of(scene).at(0) == "Entry: NOT READY to NO DATA (changed)");
+  CHECK(changes_of(scene).at(1) == "Entry: NOT READY to NO DATA (changed)");
   scene.hold(std::nullopt, 1);
   CHECK(changes_of(scene).at(0) == "Entry: NO DATA to NOT READY (changed)");
   scene.hold(std::nullopt, 2);
@@ -227,19 +227,32 @@ TEST_CASE("each item is held against its own margin of the last evening") {
 TEST_CASE("a finding that is new and open is worse, one that is closed is better") {
   Scene scene;
   scene.now.findings = {make_finding("f1", FindingState::open, "crack")};
-  CHECK(changes_of(scene) == Lines{"finding f1 open: crack: new (worse)"});
+  CHECK(changes_of(scene) == Lines{"finding f1 major, open: new (worse)"});
   scene.now.findings = {make_finding("f1", FindingState::under_analysis, "crack")};
-  CHECK(changes_of(scene) == Lines{"finding f1 open: crack: new (worse)"});
+  CHECK(changes_of(scene) == Lines{"finding f1 major, open: new (worse)"});
   scene.then.findings = {make_finding("f1", FindingState::open, "crack")};
   scene.now.findings = {make_finding("f1", FindingState::closed, "only dust")};
-  CHECK(changes_of(scene) == Lines{"finding f1 closed: only dust: new (better)"});
+  CHECK(changes_of(scene) == Lines{"finding f1 major, closed: was: finding f1 major, open (better)"});
 }
 
-TEST_CASE("a finding whose disposition alone has changed is listed") {
+TEST_CASE("a finding of which more is said, but which stands as it stood, is not listed") {
   Scene scene;
   scene.then.findings = {make_finding("f1", FindingState::open, "crack")};
   scene.now.findings = {make_finding("f1", FindingState::open, "crack, photographed")};
-  CHECK(changes_of(scene).size() == 1);
+  CHECK(changes_of(scene).empty());
+}
+
+TEST_CASE("a finding that is opened again, or becomes more severe, is worse") {
+  Scene scene;
+  scene.then.findings = {make_finding("f1", FindingState::open, "crack"),
+                         make_finding("f1", FindingState::closed, "only dust")};
+  scene.now.findings = scene.then.findings;
+  scene.now.findings.push_back(make_finding("f1", FindingState::open, "crack"));
+  CHECK(changes_of(scene) == Lines{"finding f1 major, open: was: finding f1 major, closed (worse)"});
+  scene.then.findings = {make_finding("f1", FindingState::open)};
+  scene.now.findings = scene.then.findings;
+  scene.now.findings[0].row.severity = "critical";
+  CHECK(changes_of(scene) == Lines{"finding f1 critical, open: was: finding f1 major, open (worse)"});
 }
 
 TEST_CASE("of several findings only the new one is listed") {
@@ -247,18 +260,18 @@ TEST_CASE("of several findings only the new one is listed") {
   scene.then.findings = {make_finding("f1", FindingState::open), make_finding("f2", FindingState::closed)};
   scene.now.findings = scene.then.findings;
   scene.now.findings.push_back(make_finding("f3", FindingState::open, "dent"));
-  CHECK(changes_of(scene) == Lines{"finding f3 open: dent: new (worse)"});
+  CHECK(changes_of(scene) == Lines{"finding f3 major, open: new (worse)"});
 }
 
 TEST_CASE("an anomaly that opens or opens again is worse, one that closes is better") {
   Scene scene;
   scene.now.anomalies = {make_anomaly("a1", AnomalyState::open)};
-  CHECK(changes_of(scene) == Lines{"anomaly a1 open: new (worse)"});
+  CHECK(changes_of(scene) == Lines{"anomaly a1 minor, open: new (worse)"});
   scene.then.anomalies = {make_anomaly("a1", AnomalyState::closed)};
-  CHECK(changes_of(scene) == Lines{"anomaly a1 open: new (worse)"});
+  CHECK(changes_of(scene) == Lines{"anomaly a1 minor, open: was: anomaly a1 minor, closed (worse)"});
   std::swap(scene.then, scene.now);
   scene.hold(2, 2);
-  CHECK(changes_of(scene) == Lines{"anomaly a1 closed: new (better)"});
+  CHECK(changes_of(scene) == Lines{"anomaly a1 minor, closed: was: anomaly a1 minor, open (better)"});
 }
 
 TEST_CASE("a decision is listed in each state it enters, and is neither better nor worse") {
@@ -276,7 +289,7 @@ TEST_CASE("a decision is listed in each state it enters, and is neither better n
 
 // The tables
 
-TEST_CASE("gates come first, then margins, findings, anomalies and decisions, and the worse ones again by themselves") {
+TEST_CASE("what is worse comes first, what is better last, and the worse ones stand again by themselves") {
   Scene scene;
   scene.demand_days(2);
   scene.hold(3, 1);
@@ -284,13 +297,13 @@ TEST_CASE("gates come first, then margins, findings, anomalies and decisions, an
   scene.now.anomalies = {make_anomaly("a1", AnomalyState::closed)};
   scene.now.findings = {make_finding("f1", FindingState::open, "dent")};
   const DayStatus status = scene.status();
-  CHECK(lines_of(status, "changes") == Lines{"Entry: READY to NOT READY (worse)",
-                                             "margin of water: 3.0 d to 1.0 d (worse)",
-                                             "finding f1 open: dent: new (worse)", "anomaly a1 closed: new (better)",
-                                             "decision d1 proposed: new (changed)"});
+  CHECK(lines_of(status, "changes") ==
+        Lines{"Entry: READY to NOT READY (worse)", "margin of water: 3.0 d to 1.0 d (worse)",
+              "finding f1 major, open: new (worse)", "decision d1 proposed: new (changed)",
+              "anomaly a1 minor, closed: new (better)"});
   CHECK(lines_of(status, "worse") == Lines{"Entry: READY to NOT READY (worse)",
                                            "margin of water: 3.0 d to 1.0 d (worse)",
-                                           "finding f1 open: dent: new (worse)"});
+                                           "finding f1 major, open: new (worse)"});
   CHECK(status.find("changes.worse")->text == "3");
 }
 
@@ -306,12 +319,14 @@ TEST_CASE("what turns from better to worse is the mirror image when the evenings
   }
 }
 
-TEST_CASE("more than ten changes are all in the table, and the brief is told how many it leaves out") {
+TEST_CASE("more than six changes are all in the table, and the brief is told how many it leaves out") {
   Scene scene;
-  for (int i = 10; i < 20; ++i) scene.now.findings.push_back(make_finding("f" + std::to_string(i), FindingState::open));
+  for (int i = 10; i < 16; ++i) scene.now.findings.push_back(make_finding("f" + std::to_string(i), FindingState::open));
   CHECK(scene.status().find("table.changes.more") == nullptr);
   scene.now.findings.push_back(make_finding("f20", FindingState::open));
-  CHECK(changes_of(scene).size() == 11);
+  CHECK(changes_of(scene).size() == 7);
+  CHECK(lines_of(scene.status(), "worse").size() == 3);
+  CHECK(scene.status().find("changes.worse")->text == "7");
   REQUIRE(scene.status().find("table.changes.more") != nullptr);
   CHECK(scene.status().find("table.changes.more")->text == "1");
 }

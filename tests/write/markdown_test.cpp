@@ -394,7 +394,13 @@ TEST_CASE("what is wrong with a template is said with its line, and there is no 
       {"{{#table.gates}}\n{{a}}\n{{c}}\n{{/table.gates}}\n", "template-name 3"},
       {"\n{{#table.nowhere}}{{a}}{{/table.nowhere}}\n", "template-name 2"},
       {"\n\n{{^table.nowhere}}x{{/table.nowhere}}\n", "template-name 3"},
-      {"{{mission.name}}\n{{& nam }}\n", "template-name 2"},
+      {"{{mission.name}}\n{{& nam }}\n", "template-syntax 2"},
+      {"x\n{{{mission.name}}}\n", "template-syntax 2"},
+      {"x\n\n{{> footer}}\n", "template-syntax 3"},
+      {"x\n{{table.gates}}\n", "template-name 2"},
+      {"x\n\n  @table gates\n", "template-table 3"},
+      {"text\n@table gates\n", "template-table 2"},
+      {"@table gates\n\ntext\n\n@table gate\n", "template-table 5"},
       {"x\n\n@table nowhere\n", "template-table 3"},
       {"x\n\n@table gates \n", "template-table 3"},
       {"x\n{{#table.gates}}\ny\n", "template-syntax 2"},
@@ -421,9 +427,16 @@ TEST_CASE("every wrong name and table of a template is said in one go, each once
                                           "there is no table 'four'"});
 }
 
-TEST_CASE("an empty template makes an empty brief without faults") {
-  CHECK(render_brief("", some_status()).faults.empty());
-  CHECK(render_brief("", some_status()).text.find_first_not_of('\n') == std::string::npos);
+TEST_CASE("an empty template is refused, since an empty brief looks like nothing to say") {
+  for (const char* text : {"", "\n", " \n\t\n"})
+    CHECK(first_fault(render_brief(text, some_status())) == "template-syntax 1");
+}
+
+TEST_CASE("a template may come with a byte order mark and with CRLF") {
+  const std::string plain = "{{mission.name}}\n\n@table gates\n";
+  const std::string other = "\xEF\xBB\xBF{{mission.name}}\r\n\r\n@table gates\r\n";
+  CHECK(render_brief(other, some_status()).faults.empty());
+  CHECK(render_brief(other, some_status()).text == render_brief(plain, some_status()).text);
 }
 
 TEST_CASE("the same template and status give the same brief twice") {
