@@ -57,7 +57,7 @@ std::optional<model::Day> parse_day(std::string_view text, int file, int number,
       const bool nothing = in.yes_no("nothing_to_report");
       closure.rows = in.whole("rows", nothing ? Need::optional : Need::required);
       if (nothing && closure.rows != 0)
-        in.fault(in.source_of("rows"), "a log with nothing to report has rows", "closure");
+        in.fault(in.source_of("rows"), "a log with nothing to report has rows", "closure-rows");
       in.finish();
       if (complete_to) {
         closure.complete_to = *complete_to;

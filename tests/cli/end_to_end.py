@@ -69,6 +69,58 @@ class EndToEnd(unittest.TestCase):
             done = subprocess.run([DAYWRIGHT, "check", DEMO], stdout=full, stderr=subprocess.DEVNULL)
         self.assertEqual(done.returncode, 3)
 
+    def test_when_only_the_last_word_fails_the_outputs_may_be_there(self):
+        out = os.path.join(self.work, "said-nothing")
+        with open("/dev/full", "w") as full:
+            done = subprocess.run([DAYWRIGHT, "brief", DEMO, "--out", out], stdout=full, stderr=subprocess.PIPE)
+        self.assertEqual(done.returncode, 4)
+        self.assertIn(b"the new outputs are in", done.stderr)
+        self.assertEqual(outputs(out), outputs(self.out))
+
+    def test_a_cutoff_that_is_no_time_is_usage_and_one_before_launch_is_refused(self):
+        for cutoff in ("yesterday", "2031-05-13", "7/25:00", ""):
+            self.assertEqual(run("brief", DEMO, "--cutoff", cutoff).returncode, 2, cutoff)
+        self.assertEqual(run("brief", DEMO, "--cutoff", "2031-05-01T00:00Z").returncode, 3)
+
+    def test_an_early_cutoff_leaves_logs_open_and_raises_no_rank(self):
+        shown = run("explain", DEMO, "gate.undock.undock_anomalies.verdict", "--cutoff", "7/00:00")
+        self.assertIn("NO DATA", shown.stdout.splitlines()[0])
+        checked = run("check", DEMO, "--cutoff", "7/00:00")
+        self.assertIn("[cutoff-early]", checked.stderr)
+
+    def test_explain_says_that_the_inputs_have_faults(self):
+        for arguments in (["item.water.level"], ["--list"]):
+            done = run("explain", DEMO, *arguments)
+            self.assertEqual(done.returncode, 1)
+            self.assertIn("'daywright check' shows them", done.stderr)
+
+    def test_the_margin_can_be_worked_out_again_from_its_explanation(self):
+        shown = run("explain", DEMO, "item.water.margin.plan.units").stdout
+        names = ("usable at the cut-off", "less used up to then", "made up to then",
+                 "moved by the transfers that count", "less the reserve held then")
+        parts = [float(re.search(rf"^  {name}: (\S+) kg", shown, re.M)[1]) for name in names]
+        margin = self.figures["item.water.margin.plan.units"]["value"]
+        self.assertTrue(margin <= sum(parts) < margin + 0.5, (margin, parts))
+
+    def test_a_tank_does_not_hold_more_than_it_holds(self):
+        mission = os.path.join(self.work, "overfull")
+        shutil.copytree(DEMO, mission)
+        path = os.path.join(mission, "days", "008", "counts-stowage.csv")
+        with open(path, encoding="utf-8-sig", newline="") as file:
+            text = file.read()
+        self.assertIn(";94,8;kg;", text)
+        with open(path, "w", encoding="utf-8", newline="") as file:
+            file.write(text.replace(";94,8;kg;", ";948;kg;"))
+        self.assertIn("948 kg in 'waste_tank_1', expected no more than the 120 that it holds [value-range]",
+                      run("check", mission).stderr)
+
+    def test_every_day_of_the_demo_makes_a_brief(self):
+        for day in range(1, 8):
+            out = os.path.join(self.work, f"day-{day}")
+            self.assertIn(run("brief", DEMO, "--day", str(day), "--out", out).returncode, (0, 1))
+            text = read(os.path.join(out, f"day-00{day}", "brief.md")).decode()
+            self.assertNotIn("2131", text, "no supply lasts for a hundred years")
+
     def test_same_bytes_elsewhere(self):
         copy = os.path.join(self.work, "elsewhere", "mission")
         for root, _, files in os.walk(DEMO):  # created in another order

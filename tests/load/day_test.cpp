@@ -162,7 +162,7 @@ TEST_CASE("nothing to report is a closure without rows") {
   CHECK(file.day->closures.at(0).rows == 0);
   CHECK(DayFile(closed(nothing + "\nrows = 0")).faults.empty());
   const auto contradiction = only(DayFile(closed(nothing + "\nrows = 1")).faults);
-  CHECK(contradiction.rule == "closure");
+  CHECK(contradiction.rule == "closure-rows");
   CHECK(contradiction.source == Source{this_file, 9, 8});
   CHECK(only(DayFile(closed(swapped(nothing, "true", "false"))).faults).rule == "key-missing");
 }

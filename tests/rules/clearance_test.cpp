@@ -409,3 +409,15 @@ TEST_CASE("a new survey makes a zone fresh again, whatever older ones there are"
   scene.facts.surveys[1].row.coverage = 90;  // the fresh one does not suffice, so the zone is as old as the other
   CHECK(scene.verdict() == Verdict::no_data);
 }
+
+TEST_CASE("a statement that does not count says why: another authority's, or one that does not hold yet") {
+  Scene scene;
+  scene.facts.clearances[0].row.authority = "eva_lead";
+  CHECK(scene.judged().reason == "no statement of board, one of eva_lead");
+  scene.facts.clearances[0].row.authority = "board";
+  scene.facts.clearances[0].row.effective = day(8);
+  CHECK(scene.judged().reason.starts_with("the statement holds only from "));
+  CHECK(scene.verdict() == Verdict::no_data);
+  scene.facts.clearances.clear();
+  CHECK(scene.judged().reason == "no statement of the authority");
+}

@@ -403,3 +403,29 @@ TEST_CASE("without planned use between its counts an item has no rate") {
   const ItemLevel level = level_of(mission, facts, day(3));
   CHECK_FALSE(level.factor.has_value());
 }
+
+TEST_CASE("a stock that grows by more than its counts scatter, with nothing moved in, is doubted") {
+  Mission mission = one_drinker();
+  mission.items[0].sigma = {{"gauge", 0.5}};
+  // Three sigma of two counts: 3 x sqrt(0.5^2 + 0.5^2) = 2.12.
+  for (const auto& [second, is_doubted] : {std::pair{12.1, false}, std::pair{12.2, true}, std::pair{93.4, true}}) {
+    Facts facts;
+    facts.counts = {make_count("water", 10, day(1)), make_count("water", second, day(2))};
+    CAPTURE(second);
+    CHECK(level_of(mission, facts, day(2)).doubts.empty() == !is_doubted);
+    facts.transfers = {moved(second - 10, day(1) + 1h, "", "tank")};
+    CHECK(level_of(mission, facts, day(2)).doubts.empty());
+  }
+}
+
+TEST_CASE("a tank that empties by more than its counts scatter, with nothing moved out, is doubted") {
+  Mission mission = make_mission({.crew = 1});
+  mission.items = {daywright::test::make_capacity("waste", 100, 1)};
+  mission.items[0].sigma = {{"gauge", 0.5}};
+  for (const auto& [second, is_doubted] : {std::pair{8.0, false}, std::pair{7.8, true}}) {
+    Facts facts;
+    facts.counts = {make_count("waste", 10, day(1)), make_count("waste", second, day(2))};
+    CAPTURE(second);
+    CHECK(level_of(mission, facts, day(2)).doubts.empty() == !is_doubted);
+  }
+}
