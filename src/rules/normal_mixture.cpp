@@ -1,0 +1,92 @@
+#include "rules/normal_mixture.h"
+
+#include <algorithm>
+#include <cassert>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+namespace daywright::rules {
+namespace {
+
+double density(std::span<const WeightedNormal> mixture, double value) {
+  double sum = 0;
+  for (const auto& part : mixture) {
+    if (part.sd <= 0) continue;
+    const double z = (value - part.mean) / part.sd;
+    sum += part.weight * std::exp(-z * z / 2) / part.sd;
+  }
+  return sum * std::numbers::inv_sqrtpi / std::numbers::sqrt2;
+}
+
+}  // namespace
+
+double normal_chance(double z) { return std::erfc(-z / std::numbers::sqrt2) / 2; }
+
+AboveZero cut_below_zero(double mean, double variance) {
+  const double sd = std::sqrt(variance);
+  const double cut = -mean / sd;
+  // Below -35 sd erfc has no digits left; the first terms of its asymptotic series then have nine.
+  const bool is_far = cut > 35;
+  const double log_density = -(cut * cut + std::log(2 * std::numbers::pi)) / 2;
+  const double log_chance =
+      is_far ? log_density - std::log(cut) + std::log1p(-1 / (cut * cut)) : std::log(normal_chance(-cut));
+  if (is_far) return {.mean = sd / cut, .variance = variance / (cut * cut), .log_chance = log_chance};
+  const double hazard = std::exp(log_density - log_chance);
+  const double remaining = 1 + hazard * (cut - hazard);
+  return {.mean = mean + sd * hazard, .variance = variance * std::max(remaining, 0.0), .log_chance = log_chance};
+}
+
+double mean_of(std::span<const WeightedNormal> mixture) {
+  double sum = 0;
+  for (const auto& part : mixture) sum += part.weight * part.mean;
+  return sum;
+}
+
+double sd_of(std::span<const WeightedNormal> mixture) {
+  const double mean = mean_of(mixture);
+  double sum = 0;
+  for (const auto& part : mixture) sum += part.weight * (part.sd * part.sd + (part.mean - mean) * (part.mean - mean));
+  return std::sqrt(sum);
+}
+
+double chance_below(std::span<const WeightedNormal> mixture, double value) {
+  double sum = 0;
+  for (const auto& part : mixture) {
+    if (part.sd > 0)
+      sum += part.weight * normal_chance((value - part.mean) / part.sd);
+    else if (value >= part.mean)
+      sum += part.weight;
+  }
+  return sum;
+}
+
+double quantile_of(std::span<const WeightedNormal> mixture, double chance) {
+  assert(!mixture.empty() && chance > 0 && chance < 1);
+  constexpr double farthest = 38;  // standard deviations at which the normal chance is the smallest number there is
+  double low = mixture.front().mean;
+  double high = low;
+  for (const auto& part : mixture) {
+    low = std::min(low, part.mean - farthest * part.sd);
+    high = std::max(high, part.mean + farthest * part.sd);
+  }
+  // A narrow part of a wide mixture decides how fine the answer has to be.
+  double narrowest = sd_of(mixture);
+  for (const auto& part : mixture)
+    if (part.sd > 0) narrowest = std::min(narrowest, part.sd);
+  double value = std::clamp(mean_of(mixture), low, high);
+  constexpr int most_steps = 200;  // halving alone needs about sixty
+  for (int step = 0; step < most_steps; ++step) {
+    const double miss = chance_below(mixture, value) - chance;
+    (miss < 0 ? low : high) = value;
+    double next = value - miss / density(mixture, value);
+    if (!(next > low && next < high)) next = low + (high - low) / 2;
+    const double moved = std::abs(next - value);
+    value = next;
+    const double fine = std::max(1e-10 * narrowest, 4 * std::numeric_limits<double>::epsilon() * std::abs(value));
+    if (moved <= fine || high - low <= fine) break;
+  }
+  return value;
+}
+
+}  // namespace daywright::rules

@@ -1,0 +1,85 @@
+#include "rules/normal_mixture.h"
+
+#include <cmath>
+#include <utility>
+#include <vector>
+
+#include "catch_compat.h"
+
+using namespace daywright::rules;
+
+TEST_CASE("quantiles of one normal distribution are those of the printed tables") {
+  // Percentage points of the normal distribution as every statistics table prints them; from memory.
+  const std::vector<WeightedNormal> standard{{1, 0, 1}};
+  for (const auto& [chance, z] : {std::pair{0.5, 0.0},
+                                  {0.75, 0.674490},
+                                  {0.90, 1.281552},
+                                  {0.95, 1.644854},
+                                  {0.975, 1.959964},
+                                  {0.99, 2.326348},
+                                  {0.995, 2.575829},
+                                  {0.999, 3.090232},
+                                  {0.9995, 3.290527}}) {
+    CHECK(quantile_of(standard, chance) == Approx(z).margin(6e-7));
+    CHECK(quantile_of(standard, 1 - chance) == Approx(-z).margin(6e-7));
+  }
+}
+
+TEST_CASE("chances of a normal value are those of the printed tables, in the far tail too") {
+  // From memory: the table of the normal integral, and the chance beyond six standard deviations.
+  CHECK(normal_chance(0) == 0.5);
+  CHECK(normal_chance(1) == Approx(0.8413447).epsilon(1e-7));
+  CHECK(normal_chance(2) == Approx(0.9772499).epsilon(1e-7));
+  CHECK(normal_chance(-3) == Approx(0.001349898).epsilon(1e-6));
+  CHECK(normal_chance(-6) == Approx(9.8659e-10).epsilon(1e-4));
+}
+
+TEST_CASE("a quantile has just its chance below it, wherever the peaks are") {
+  const std::vector<std::vector<WeightedNormal>> mixtures{
+      {{0.5, 0, 1}, {0.5, 1000, 1}},
+      {{0.94, 50, 0.3}, {0.05, 20, 4}, {0.01, -100, 0.01}},
+      {{0.999, 1e3, 1e-3}, {0.001, 0, 1e5}},
+      {{0.2, 1, 5}, {0.3, 2, 4}, {0.5, 3, 3}},
+  };
+  for (const auto& mixture : mixtures)
+    for (const double chance : {1e-6, 0.01, 0.05, 0.3, 0.5, 0.7, 0.95, 0.99, 1 - 1e-6}) {
+      INFO(chance);
+      CHECK(chance_below(mixture, quantile_of(mixture, chance)) == Approx(chance).epsilon(1e-6).margin(1e-9));
+    }
+}
+
+TEST_CASE("a part that is known exactly is a step") {
+  const std::vector<WeightedNormal> mixture{{0.5, 2, 0}, {0.5, 7, 0}};
+  CHECK(chance_below(mixture, 1.9) == 0);
+  CHECK(chance_below(mixture, 2) == 0.5);
+  CHECK(quantile_of(mixture, 0.2) == Approx(2));
+  CHECK(quantile_of(mixture, 0.8) == Approx(7));
+}
+
+TEST_CASE("mean and deviation of a mixture count what lies between its parts") {
+  // By hand: mean 2.5; variance 0.75 x 1 + 0.25 x 9 + 0.75 x 0.25 + 0.25 x 2.25 = 3.75.
+  const std::vector<WeightedNormal> mixture{{0.75, 2, 1}, {0.25, 4, 3}};
+  CHECK(mean_of(mixture) == Approx(2.5));
+  CHECK(sd_of(mixture) == Approx(std::sqrt(3.75)));
+}
+
+TEST_CASE("a normal value cut off at its mean is half a normal one") {
+  // Half-normal distribution: mean sqrt(2 / pi), variance 1 - 2 / pi.
+  const AboveZero half = cut_below_zero(0, 4);
+  CHECK(half.log_chance == Approx(std::log(0.5)));
+  CHECK(half.mean == Approx(2 * 0.7978845608).epsilon(1e-9));
+  CHECK(half.variance == Approx(4 * 0.3633802276).epsilon(1e-9));
+}
+
+TEST_CASE("cutting off what is hardly there changes nothing, and all but the tail leaves an exponential one") {
+  const AboveZero whole = cut_below_zero(9, 1);
+  CHECK(whole.mean == Approx(9).epsilon(1e-12));
+  CHECK(whole.variance == Approx(1).epsilon(1e-12));
+  // Far above its mean the normal tail is exponential with mean sd / cut, to within 2 / cut^2.
+  for (const double cut : {20.0, 34.9, 35.1, 60.0}) {
+    const AboveZero tail = cut_below_zero(-cut, 1);
+    CHECK(tail.mean == Approx(1 / cut).epsilon(3 / (cut * cut)));
+    CHECK(tail.variance == Approx(1 / (cut * cut)).epsilon(7 / (cut * cut)));
+    CHECK(tail.log_chance == Approx(-cut * cut / 2 - std::log(cut * std::sqrt(2 * 3.14159265358979))).epsilon(2e-5));
+  }
+}
