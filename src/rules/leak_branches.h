@@ -1,0 +1,67 @@
+// The explanations of an item's counts while they are being weighed: which there are, which are kept.
+//
+// Pure.
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <vector>
+
+#include "rules/count_filter.h"
+#include "rules/estimate.h"
+
+namespace daywright::rules {
+
+/// An explanation with the likelihood of the counts so far under it.
+struct LeakBranch {
+  std::size_t number = 0;  ///< 0 for "no leak", then in the order in which they began
+  std::optional<LeakOnset> onset;
+  double log_weight = 0;
+  StateNormal state;
+};
+
+/// All explanations of one item, "no leak" first, then by onset.
+class LeakBranches {
+ public:
+  LeakBranches(const EstimateSettings& settings, const ItemHistory& history);
+
+  /// Moves every explanation on.
+  void advance(double days, const std::vector<Flow>& flows);
+
+  /// Adds, for each place, a leak that began within the `interval` that ends now.
+  void begin_leaks(double from, double to);
+
+  void take_count(const CountedValue& count);
+
+  /// Ends every leak: all explanations become one, with their common mean and covariance.
+  void close_leaks();
+
+  /// The explanations with their weights. Nothing may be added after that.
+  [[nodiscard]] LevelEstimate finish();
+
+ private:
+  struct Verdict {
+    std::size_t number = 0;
+    double miscount_chance = 0;
+  };
+
+  void prune();
+  void drop(std::size_t index);
+  void hold_leaks_positive();
+  [[nodiscard]] std::vector<double> weights() const;
+  void settle_miscounts();
+
+  const EstimateSettings& settings_;
+  const ItemHistory& history_;
+  CountFilter filter_;
+  std::vector<LeakBranch> branches_;
+  std::size_t begun_ = 0;
+  double prior_chance_positive_ = 0;            ///< logarithm; that a leak's size by the prior is not negative
+  std::vector<std::vector<Verdict>> verdicts_;  ///< of the counts not settled, by every branch of that time
+  std::vector<double> miscount_chances_;        ///< of the settled ones
+};
+
+/// log(exp(a) + exp(b)) without overflow.
+[[nodiscard]] double add_in_logarithms(double a, double b);
+
+}  // namespace daywright::rules
