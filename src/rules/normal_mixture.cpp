@@ -9,14 +9,13 @@
 namespace daywright::rules {
 namespace {
 
+double normal_density(double z) { return std::exp(-z * z / 2) * std::numbers::inv_sqrtpi / std::numbers::sqrt2; }
+
 double density(std::span<const WeightedNormal> mixture, double value) {
   double sum = 0;
-  for (const auto& part : mixture) {
-    if (part.sd <= 0) continue;
-    const double z = (value - part.mean) / part.sd;
-    sum += part.weight * std::exp(-z * z / 2) / part.sd;
-  }
-  return sum * std::numbers::inv_sqrtpi / std::numbers::sqrt2;
+  for (const auto& part : mixture)
+    if (part.sd > 0) sum += part.weight * normal_density((value - part.mean) / part.sd) / part.sd;
+  return sum;
 }
 
 }  // namespace
@@ -87,6 +86,27 @@ double quantile_of(std::span<const WeightedNormal> mixture, double chance) {
     if (moved <= fine || high - low <= fine) break;
   }
   return value;
+}
+
+double middle_of(std::span<const WeightedNormal> mixture, double tail) {
+  const double low = quantile_of(mixture, tail);
+  const double high = quantile_of(mixture, 1 - tail);
+  double chance = 0;
+  double sum = 0;
+  for (const auto& part : mixture) {
+    if (part.sd > 0) {
+      // Of each part: the mean between the two ends, times the chance of lying there (as in cut_below_zero).
+      const double from = (low - part.mean) / part.sd;
+      const double to = (high - part.mean) / part.sd;
+      const double inside = normal_chance(to) - normal_chance(from);
+      chance += part.weight * inside;
+      sum += part.weight * (part.mean * inside - part.sd * (normal_density(to) - normal_density(from)));
+    } else if (part.mean >= low && part.mean <= high) {
+      chance += part.weight;
+      sum += part.weight * part.mean;
+    }
+  }
+  return chance > 0 ? sum / chance : low;
 }
 
 }  // namespace daywright::rules

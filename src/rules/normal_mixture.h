@@ -45,4 +45,11 @@ struct AboveZero {
 /// Requires 0 < chance < 1 and at least one member.
 [[nodiscard]] double quantile_of(std::span<const WeightedNormal> mixture, double chance);
 
+/// The mean of what lies between the quantiles for `tail` and 1 - `tail`: the one figure that stands for a mixture.
+///
+/// What has less chance than `tail` does not move it: a leak that hardly anything speaks for belongs into the band and
+/// not into the figure. With a tail of a tenth that is the chance from which a leak is shown by itself.
+/// Requires 0 < tail < 1/2.
+[[nodiscard]] double middle_of(std::span<const WeightedNormal> mixture, double tail = 0.1);
+
 }  // namespace daywright::rules

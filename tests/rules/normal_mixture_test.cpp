@@ -63,6 +63,25 @@ TEST_CASE("mean and deviation of a mixture count what lies between its parts") {
   CHECK(sd_of(mixture) == Approx(std::sqrt(3.75)));
 }
 
+TEST_CASE("the middle of one normal distribution is its mean") {
+  CHECK(middle_of(std::vector<WeightedNormal>{{1, 7, 3}}) == Approx(7));
+}
+
+TEST_CASE("what has less chance than the tail does not move the middle, what has more does") {
+  const auto middle = [](double far) { return middle_of(std::vector<WeightedNormal>{{1 - far, 100, 1}, {far, 0, 1}}); };
+  CHECK(middle(0.05) == Approx(100).margin(0.2));
+  // By hand: of the far part 0.3 - 0.1 remains, of the near one 0.7 - 0.1, out of 0.8.
+  CHECK(middle(0.3) == Approx(75).margin(0.2));
+  CHECK(middle(0.97) == Approx(0).margin(0.2));
+}
+
+TEST_CASE("the middle turns with its mixture") {
+  const std::vector<WeightedNormal> mixture{{0.7, 3, 1}, {0.2, -5, 4}, {0.1, 30, 2}};
+  auto turned = mixture;
+  for (auto& part : turned) part.mean = -part.mean;
+  CHECK(middle_of(turned) == Approx(-middle_of(mixture)).epsilon(1e-8));
+}
+
 TEST_CASE("a normal value cut off at its mean is half a normal one") {
   // Half-normal distribution: mean sqrt(2 / pi), variance 1 - 2 / pi.
   const AboveZero half = cut_below_zero(0, 4);
