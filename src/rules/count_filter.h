@@ -103,14 +103,14 @@ class CountFilter {
 
  private:
   void find_seen(const Observation& count);
-  void add_updated(const StateNormal& state, double variance, double weight);
+  void find_across(const StateNormal& state);
+  void find_left(const StateNormal& state, double scale, std::vector<double>& left) const;
 
   StateLayout layout_;
   std::vector<std::size_t> seen_;  ///< the members of the state whose sum is counted
-  std::vector<double> across_;     ///< covariance of each member with that sum
-  std::vector<double> gain_;
-  std::vector<double> narrowed_;  ///< (I - K H) P
-  std::vector<double> updated_;   ///< the covariance being put together
+  std::vector<double> across_;     ///< P H': covariance of each member with that sum
+  std::vector<double> left_;       ///< (I - K H) P H' for a good count
+  std::vector<double> wide_left_;  ///< the same for a miscount
 };
 
 }  // namespace daywright::rules
