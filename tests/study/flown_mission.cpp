@@ -45,6 +45,7 @@ FlownMission fly(const MissionKind& kind, Chance& chance) {
     leak = usual_draw * chance.uniform(kind.smallest_leak, kind.largest_leak);
   }
 
+  int number = 0;
   double level = chance.normal(100, count_sigma);
   double factor = chance.normal(1, 0.08);
   constexpr double drift = 0.012 * 0.012;
@@ -60,7 +61,8 @@ FlownMission fly(const MissionKind& kind, Chance& chance) {
     const bool is_miscount = chance.happens(0.03);
     double error = chance.normal(bias, count_sigma);
     if (is_miscount) error += chance.uniform(4, 12) * (chance.happens(0.5) ? 1 : -1);
-    if (chance.happens(kind.derived_share)) continue;
+    const bool is_derived = chance.happens(kind.derived_share) || (kind.third_is_derived && ++number % 3 == 0);
+    if (is_derived) continue;
     history.counts.push_back({.at = at,
                               .value = level + error,
                               .sigma = count_sigma,

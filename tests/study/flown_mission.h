@@ -33,8 +33,9 @@ struct MissionKind {
   double largest_leak = 0.80;
   double first_onset = 1;  ///< days; onsets lie on half-days, each as likely
   double last_onset = 6;
-  double bias_sigmas = 0;    ///< all counts are off by so many sigmas, up or down; declared as their spread
-  double derived_share = 0;  ///< of the counts: not counts at all, and not given to the estimator
+  double bias_sigmas = 0;         ///< all counts are off by so many sigmas, up or down; declared as their spread
+  double derived_share = 0;       ///< chance of a count to be a derived value, which the estimator does not get
+  bool third_is_derived = false;  ///< every third count is
 };
 
 inline constexpr double usual_draw = 5;     ///< units a day
