@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
 #include <fmt/format.h>
 
@@ -263,12 +264,27 @@ std::optional<double> hours_towards_next_day(const model::Mission& mission, cons
   return std::floor(hours + 1e-9);
 }
 
+/// The items of which an extension needs figures: those that are short, and those that its criteria name. The others
+/// would only cost time.
+std::vector<ItemMargins> worth_entering(const model::Rulebook& rules, const std::vector<ItemMargins>& margins) {
+  std::vector<ItemMargins> wanted;
+  std::copy_if(margins.begin(), margins.end(), std::back_inserter(wanted), [&](const ItemMargins& item) {
+    const std::string prefix = "item." + item.level->item->id + ".";
+    const bool is_named = std::any_of(rules.criteria.begin(), rules.criteria.end(), [&](const auto& criterion) {
+      const auto* demand = std::get_if<model::FigureCriterion>(&criterion.demand);
+      return criterion.limits_extension && demand != nullptr && demand->figure.starts_with(prefix);
+    });
+    return is_named || (item.governing && !item.governing->is_covered());
+  });
+  return wanted;
+}
+
 ExtensionCase judge_extension(const Evening& evening, const std::vector<ItemLevel>& levels,
                               const std::vector<TaskStatus>& tasks, int days) {
   const model::Mission mission = extend(evening.mission, days);
   const auto margins = compute_margins(mission, evening.rules.margins, evening.facts, levels, evening.cutoff);
   FigureBook figures(mission);
-  enter_items(mission, margins, figures);
+  enter_items(mission, worth_entering(evening.rules, margins), figures);
 
   ExtensionCase result;
   result.days = days;
@@ -291,14 +307,22 @@ ExtensionCase judge_extension(const Evening& evening, const std::vector<ItemLeve
     }
   }
   for (const ItemMargins& item : margins) {
-    const auto& units = figures.at("item." + item.level->item->id + ".margin.units");
+    const model::Item& plan = *item.level->item;
+    std::vector<std::string> doubts = texts_of(item.level->doubts);
+    doubts.insert(doubts.end(), item.gaps.begin(), item.gaps.end());
     const bool is_short = item.governing && !item.governing->is_covered();
-    const Verdict verdict = is_short                                   ? Verdict::not_ready
-                            : !item.governing || !units.doubts.empty() ? Verdict::no_data
-                                                                       : Verdict::ready;
-    weigh(verdict, fmt::format("{}: {}", item.level->item->title,
-                               verdict == Verdict::no_data && !units.doubts.empty() ? units.doubts.front() : "short"));
-    result.trace.inputs.push_back(from_file(units.title, model::with_unit(units), item.level->item->source));
+    const Verdict verdict = is_short                             ? Verdict::not_ready
+                            : !item.governing || !doubts.empty() ? Verdict::no_data
+                                                                 : Verdict::ready;
+    weigh(verdict,
+          fmt::format("{}: {}", plan.title, verdict == Verdict::no_data && !doubts.empty() ? doubts.front() : "short"));
+    const std::string units =
+        item.governing ? fmt::format("{} {}",
+                                     model::format_number(
+                                         model::round_to(item.governing->units, plan.step, Rounding::down), plan.step),
+                                     plan.unit->spelling)
+                       : "NO DATA";
+    result.trace.inputs.push_back(from_file(plan.title + ", margin", units, plan.source));
   }
   for (const auto& criterion : evening.rules.criteria) {
     if (!criterion.limits_extension) continue;
