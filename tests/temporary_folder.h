@@ -54,4 +54,15 @@ inline std::vector<std::string> names_in(const std::filesystem::path& folder) {
   return names;
 }
 
+/// The number of the error that `act` fails with; 0: it does not fail.
+template <class Act>
+int error_of(const Act& act) {
+  try {
+    act();
+  } catch (const std::system_error& error) {
+    return error.code().value();
+  }
+  return 0;
+}
+
 }  // namespace daywright::test

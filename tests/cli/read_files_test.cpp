@@ -16,6 +16,7 @@ using Catch::Matchers::ContainsSubstring;
 using daywright::cli::MissionFiles;
 using daywright::cli::read_file;
 using daywright::cli::read_mission;
+using daywright::test::error_of;
 using daywright::test::put;
 using daywright::test::TemporaryFolder;
 using Names = std::vector<std::string>;
@@ -28,17 +29,6 @@ Names names_of(const MissionFiles& mission) {
   Names names;
   for (const auto& file : mission.files) names.push_back(file.name);
   return names;
-}
-
-/// The number of the error that `act` fails with; 0: it does not fail.
-template <class Act>
-int error_of(const Act& act) {
-  try {
-    act();
-  } catch (const std::system_error& error) {
-    return error.code().value();
-  }
-  return 0;
 }
 
 }  // namespace

@@ -17,6 +17,7 @@
 using Catch::Matchers::ContainsSubstring;
 using daywright::record::OutputFolder;
 using daywright::test::bytes_of;
+using daywright::test::error_of;
 using daywright::test::FileSizeLimit;
 using daywright::test::names_in;
 using daywright::test::put;
@@ -37,17 +38,6 @@ void put_old_outputs(const fs::path& place) {
 bool holds_old_outputs(const fs::path& place) {
   return names_in(place) == Names{"below", "brief.md", "only-old.txt"} && bytes_of(place / "brief.md") == "yesterday" &&
          bytes_of(place / "below" / "deep.txt") == "yesterday";
-}
-
-/// The number of the error that `act` fails with; 0: it does not fail.
-template <class Act>
-int error_of(const Act& act) {
-  try {
-    act();
-  } catch (const std::system_error& error) {
-    return error.code().value();
-  }
-  return 0;
 }
 
 }  // namespace
