@@ -20,6 +20,13 @@ constexpr double day_step = 0.1;
 
 std::string basis_words(model::Basis basis) { return basis == model::Basis::plan ? "at plan" : "at the measured rate"; }
 
+/// Why the governing margin of an item can't support a READY verdict; empty: it can.
+std::vector<std::string> doubts_of(const ItemMargins& margins) {
+  std::vector<std::string> doubts = texts_of(margins.level->doubts);
+  doubts.insert(doubts.end(), margins.gaps.begin(), margins.gaps.end());
+  return doubts;
+}
+
 /// Enters one item's figures; ids begin "item.<id>.".
 class ItemEntries {
  public:
@@ -37,9 +44,7 @@ class ItemEntries {
     enter_basis("plan", "at plan", margins_.plan, texts_of(level_.doubts), {});
     enter_basis("measured", "at the measured rate", margins_.measured, texts_of(level_.doubts),
                 prefix_ + "rate.factor");
-    std::vector<std::string> doubts = texts_of(level_.doubts);
-    doubts.insert(doubts.end(), margins_.gaps.begin(), margins_.gaps.end());
-    enter_governing(doubts);
+    enter_governing(doubts_of(margins_));
   }
 
  private:
@@ -186,8 +191,7 @@ class ItemEntries {
     const auto at =
         governing ? std::optional<model::Instant>(floor<std::chrono::minutes>(governing->at)) : std::nullopt;
     figures_.instant(entry("margin.at", "when the margin is smallest", trace), at);
-    const bool has_no_rate = governing && !governing->days && !governing->first_short;
-    if (!has_no_rate) {
+    if (!governing || governing->lasts_to_a_time()) {
       const auto through =
           governing ? std::optional<model::Instant>(floor<std::chrono::hours>(governing->through)) : std::nullopt;
       figures_.instant(entry("through", "lasts through", trace, doubts), through);
@@ -308,8 +312,7 @@ ExtensionCase judge_extension(const Evening& evening, const std::vector<ItemLeve
   }
   for (const ItemMargins& item : margins) {
     const model::Item& plan = *item.level->item;
-    std::vector<std::string> doubts = texts_of(item.level->doubts);
-    doubts.insert(doubts.end(), item.gaps.begin(), item.gaps.end());
+    const std::vector<std::string> doubts = doubts_of(item);
     const bool is_short = item.governing && !item.governing->is_covered();
     const Verdict verdict = is_short                             ? Verdict::not_ready
                             : !item.governing || !doubts.empty() ? Verdict::no_data

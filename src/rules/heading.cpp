@@ -63,8 +63,7 @@ void add_supplies(Assembly& a) {
       doubts.push_back("no sound margin for " + plan.title);
       without += (without.empty() ? "" : "; ") + plan.title;
     }
-    // What is used in events alone has no rate at which it could last to anywhere.
-    const bool is_used = item.governing && (item.governing->days || item.governing->first_short);
+    const bool is_used = item.governing && item.governing->lasts_to_a_time();
     if (is_used && (!through || item.governing->through < *through)) through = item.governing->through;
   }
   trace.inputs.push_back(from_file("plan", mission.name, mission.source));

@@ -34,6 +34,8 @@ struct Margin {
   model::Instant through;  ///< how long supplies last; the far future where nothing is used
 
   [[nodiscard]] bool is_covered() const { return units >= 0; }
+  /// Whether `through` says anything: what is used in events alone has no rate at which it could last to anywhere.
+  [[nodiscard]] bool lasts_to_a_time() const { return days.has_value() || first_short.has_value(); }
 };
 
 /// The margins of one item.
