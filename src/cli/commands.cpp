@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cerrno>
 #include <cstdio>
+#include <future>
 #include <stdexcept>
 #include <system_error>
 
@@ -151,11 +152,15 @@ ExitCode run_brief(const Command& command) {
   // From here on nothing is computed: the outputs are built aside and put in place as one folder.
   const fs::path out = command.out.value_or(command.folder / "out") / fmt::format("day-{:03}", result.day);
   record::OutputFolder folder(out);
+  // The workbook takes as long as all the rest, so it is made beside it.
+  auto workbook = std::async(std::launch::async, [&] {
+    save_workbook(write::lay_out_workbook(*result.status, result.cutoff), folder.path_of("brief.xlsx"));
+  });
   folder.write("brief.md", *brief);
-  save_workbook(write::lay_out_workbook(*result.status, result.cutoff), folder.path_of("brief.xlsx"));
-  folder.keep("brief.xlsx");
   folder.write("status.json", write::render_status(*result.status, versions()));
   folder.write("inputs.json", write::render_inputs(list_inputs(command, session), versions()));
+  workbook.get();
+  folder.keep("brief.xlsx");
   folder.publish();
   std::string paths;
   for (const char* name : {"brief.md", "brief.xlsx", "status.json", "inputs.json"})

@@ -2,6 +2,8 @@
 #include <cstdio>
 #include <exception>
 
+#include <malloc.h>
+
 #include "cli/commands.h"
 #include "cli/options.h"
 #include "record/output_folder.h"
@@ -27,9 +29,19 @@ ExitCode run(int argc, const char* const* argv) {
   return run_command(std::get<Command>(asked));
 }
 
+/// A run takes some ten megabytes bit by bit and gives them back all at once: taken in large steps and not given back
+/// in between, the brief of a normal day is there an eighth of its time sooner.
+void take_memory_in_large_steps() {
+  constexpr int step = 16 << 20;
+  mallopt(M_TOP_PAD, step);
+  mallopt(M_TRIM_THRESHOLD, 4 * step);
+  mallopt(M_MMAP_THRESHOLD, step);
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
+  take_memory_in_large_steps();
   try {
     return static_cast<int>(run(argc, argv));
   } catch (const daywright::record::InDoubt& error) {

@@ -1,5 +1,6 @@
 #include "rules/status.h"
 
+#include <future>
 #include <optional>
 
 #include "rules/assembly.h"
@@ -27,9 +28,11 @@ void count_hidden_rows(Assembly& a) {
 }  // namespace
 
 model::DayStatus compute_status(const Evening& evening, const Evening* before, const Issue& issue) {
+  std::future<Evaluation> evaluating_before;  // beside tonight's: the two share nothing that changes
+  if (before != nullptr) evaluating_before = std::async(std::launch::async, [&] { return evaluate(*before); });
   Evaluation now = evaluate(evening);
   std::optional<Evaluation> then;
-  if (before != nullptr) then.emplace(evaluate(*before));
+  if (before != nullptr) then.emplace(evaluating_before.get());
 
   Assembly assembly{evening, now, judge_extensions(evening, now.levels, now.tasks), before, then ? &*then : nullptr,
                     issue,   {}};

@@ -13,6 +13,8 @@
 namespace daywright::write {
 namespace {
 
+bool is_plain(char c) { return c >= ' ' && c < '\x7f' && c != '"' && c != '\\'; }
+
 /// RFC 8259, section 7: what can't stand in a string as it is.
 void append_escaped(std::string& out, char32_t code) {
   if (code == U'"') return void(out += "\\\"");
@@ -48,13 +50,14 @@ void JsonText::new_line() {
 }
 
 void JsonText::key(std::string_view name) {
+  assert(std::all_of(name.begin(), name.end(), is_plain));
   separate();
-  quote(name);
-  out_ += ':';
+  out_ += '"';
+  out_ += name;
+  out_ += "\":";
 }
 
 void JsonText::quote(std::string_view value) {
-  const auto is_plain = [](char c) { return c >= ' ' && c < '\x7f' && c != '"' && c != '\\'; };
   const auto first_special = std::find_if_not(value.begin(), value.end(), is_plain);
   if (first_special != value.end() && !utf8::is_valid(first_special, value.end())) {
     std::string mended;  // the name of a file can be any bytes

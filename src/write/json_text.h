@@ -18,7 +18,7 @@ class JsonText {
   void end_object() { close('}'); }
   void begin_list() { open('['); }
   void end_list() { close(']'); }
-  /// The name of the member that follows.
+  /// The name of the member that follows, which is ours: plain ASCII, nothing in it to escape.
   void key(std::string_view name);
   /// The next value starts a line of its own.
   void new_line();
