@@ -1,0 +1,199 @@
+#include "rules/item_plan.h"
+
+#include <algorithm>
+
+#include "rules/levels.h"
+
+namespace daywright::rules {
+namespace {
+
+using model::Instant;
+
+struct TimedMove {
+  Instant when;
+  PlanJump::Move move;
+};
+
+/// Builds the plan of one item.
+class Planner {
+ public:
+  Planner(const model::Mission& mission, const std::vector<Stretch>& flight, const model::Item& item,
+          const model::Facts& facts, const PlanChoice& choice)
+      : mission_(mission),
+        flight_(flight),
+        item_(item),
+        facts_(facts),
+        choice_(choice),
+        rate_(choice.rate_of(item.id)),
+        made_rate_(choice.rate_of(item.made_from)) {
+    if (!item.made_from.empty()) made_from_ = model::find_by_id(mission.items, item.made_from);
+  }
+
+  ItemPlan run(Instant from) {
+    plan_.item = &item_;
+    plan_.from = from;
+    plan_.end = mission_.required_end();
+    for (const auto& id : item_.places) add_place(id);
+    if (!item_.made_into.empty()) plan_.made_into = index_of(item_.made_into);
+    for (const auto& fact : facts_.transfers) {
+      if (fact.row.item == item_.id && fact.row.state == model::TransferState::planned) plan_transfer(fact.row);
+    }
+    const std::vector<Instant> cuts = find_cuts();
+    plan_.at_start = jump_at(from, false);
+    auto stretch = flight_.begin();
+    for (std::size_t i = 1; i < cuts.size(); ++i) {
+      while (stretch->end <= cuts[i - 1]) ++stretch;
+      plan_.pieces.push_back(piece_between(cuts[i - 1], cuts[i], *stretch));
+      plan_.jumps.push_back(jump_at(cuts[i], true));
+    }
+    plan_.held_at_end = held_at(plan_.end);
+    const auto* last = model::find_by_id(mission_.day_kinds, mission_.margin_kind);
+    const int crew = crew_aboard(mission_, item_.vehicle, plan_.end);
+    plan_.last_draw = draw_per_day(*last, crew);
+    plan_.last_make = make_per_day(*last, crew);
+    return std::move(plan_);
+  }
+
+ private:
+  std::size_t add_place(const std::string& id) {
+    const auto* place = model::find_by_id(mission_.places, id);
+    const auto* until = model::find_by_id(mission_.events, place->until);
+    const auto amount_of = [&](const std::map<std::string, double>& amounts) {
+      const auto found = amounts.find(id);
+      return found == amounts.end() ? 0 : found->second;
+    };
+    const bool is_own = std::find(item_.places.begin(), item_.places.end(), id) != item_.places.end();
+    plan_.places.push_back({place, amount_of(item_.residual), amount_of(item_.capacity),
+                            until == nullptr ? Instant::max() : until->at, is_own && place->vehicle == item_.vehicle,
+                            place->state == model::PlaceState::usable});
+    return plan_.places.size() - 1;
+  }
+
+  /// The index of a place of the mission, which is added where it is none of the item's own.
+  std::size_t index_of(const std::string& id) {
+    const auto found =
+        std::find_if(plan_.places.begin(), plan_.places.end(), [&](const auto& p) { return p.place->id == id; });
+    return found == plan_.places.end() ? add_place(id) : static_cast<std::size_t>(found - plan_.places.begin());
+  }
+
+  [[nodiscard]] const PlaceAhead* own_place(const std::string& id) const {
+    const auto found =
+        std::find_if(plan_.places.begin(), plan_.places.end(), [&](const auto& p) { return p.place->id == id; });
+    return found == plan_.places.end() ? nullptr : &*found;
+  }
+
+  /// Nothing is taken from, or put into, a place of the plan that has gone; what lies outside the plan is there.
+  [[nodiscard]] bool exists(const std::string& id, Instant when) const {
+    const auto* place = model::find_by_id(mission_.places, id);
+    return place == nullptr || is_there(mission_, *place, when);
+  }
+
+  /// A transfer inside the vehicle is carried out. One that leaves it counts on the side that hurts; one that
+  /// comes in counts only where it is chosen. For a capacity, taking something in is what hurts.
+  void plan_transfer(const model::TransferRow& row) {
+    const Instant when = std::max(row.when, plan_.from);
+    const bool fills_up = plan_.fills_up();
+    const double sign = fills_up ? -1 : 1;
+    const PlaceAhead* const from = own_place(row.from_place);
+    const PlaceAhead* const to = own_place(row.to_place);
+    const bool from_ours = from != nullptr && from->is_ours;
+    const bool to_ours = to != nullptr && to->is_ours;
+    const bool inside = from_ours && to_ours;
+    const bool is_chosen = choice_.all_in || choice_.in.contains(row.transfer);
+    const bool is_let_out = !choice_.not_out.contains(row.transfer);
+    // Only what lies where it can be drawn from is counted, so only that can be lost.
+    if (from != nullptr) {
+      const bool hurts = !fills_up;
+      const bool is_possible = hurts ? from->is_available(when) : exists(row.to_place, when);
+      if (is_possible && (inside || is_chosen || (hurts == from_ours && (!hurts || is_let_out))))
+        moves_.push_back({when, {index_of(row.from_place), -sign * row.quantity}});
+    }
+    if (to != nullptr) {
+      const bool hurts = fills_up;
+      const bool is_possible = hurts ? to->is_available(when) : exists(row.from_place, when);
+      if (is_possible && (inside || is_chosen || (hurts && to_ours && is_let_out)))
+        moves_.push_back({when, {index_of(row.to_place), sign * row.quantity}});
+    }
+  }
+
+  [[nodiscard]] std::vector<Instant> find_cuts() const {
+    std::vector<Instant> cuts{plan_.from, plan_.end};
+    const auto add_cut = [&](Instant when) {
+      if (when > plan_.from && when < plan_.end) cuts.push_back(when);
+    };
+    for (const auto& stretch : flight_) add_cut(stretch.begin);
+    for (const auto& event : mission_.events) add_cut(event.at);
+    for (const auto& timed : moves_) add_cut(timed.when);
+    std::sort(cuts.begin(), cuts.end());
+    cuts.erase(std::unique(cuts.begin(), cuts.end()), cuts.end());
+    return cuts;
+  }
+
+  [[nodiscard]] double draw_per_day(const model::DayKind& kind, int crew) const {
+    return rate_ * daily_draw(item_, kind, crew);
+  }
+  [[nodiscard]] double make_per_day(const model::DayKind& kind, int crew) const {
+    return made_rate_ * daily_make(mission_, item_, kind, crew);
+  }
+
+  [[nodiscard]] double held_at(Instant when) const {
+    if (item_.reserve.empty()) return 0;
+    double held = 0;
+    const int crew = crew_aboard(mission_, item_.vehicle, when);
+    for (const auto& line : item_.reserve) {
+      const auto* release = model::find_by_id(mission_.events, line.released_by);
+      if (release != nullptr && release->at <= when) continue;
+      held += line.quantity + event_draw(item_, line.event_kind);
+      if (line.days > 0) {
+        const auto* kind = model::find_by_id(mission_.day_kinds, line.kind);
+        held += line.days * std::max(0.0, draw_per_day(*kind, crew) - make_per_day(*kind, crew));
+      }
+    }
+    return held;
+  }
+
+  [[nodiscard]] PlanPiece piece_between(Instant begin, Instant end, const Stretch& stretch) {
+    const int crew = crew_aboard(mission_, item_.vehicle, begin);
+    PlanPiece piece{
+        begin,          end, stretch.title, draw_per_day(*stretch.kind, crew), make_per_day(*stretch.kind, crew),
+        held_at(begin), {}};
+    for (const auto& id : draw_order(mission_, item_, begin)) {
+      const std::size_t index = index_of(id);
+      if (plan_.places[index].is_available(begin)) piece.order.push_back(index);
+    }
+    return piece;
+  }
+
+  [[nodiscard]] PlanJump jump_at(Instant at, bool with_events) const {
+    PlanJump jump;
+    for (const auto& event : mission_.events) {
+      if (!with_events || event.at != at) continue;
+      jump.draw += rate_ * event_draw(item_, event.kind);
+      if (made_from_ != nullptr) jump.make += made_rate_ * item_.made_ratio * event_draw(*made_from_, event.kind);
+    }
+    for (const auto& timed : moves_) {
+      if (timed.when == at) jump.moves.push_back(timed.move);
+    }
+    return jump;
+  }
+
+  const model::Mission& mission_;
+  const std::vector<Stretch>& flight_;
+  const model::Item& item_;
+  const model::Facts& facts_;
+  const PlanChoice& choice_;
+  double rate_;
+  double made_rate_;
+  const model::Item* made_from_ = nullptr;
+  ItemPlan plan_;
+  std::vector<TimedMove> moves_;
+};
+
+}  // namespace
+
+ItemPlan plan_item(const model::Mission& mission, const std::vector<Stretch>& flight, const model::Item& item,
+                   const model::Facts& facts, const PlanChoice& choice, Instant from) {
+  return Planner(mission, flight, item, facts, choice).run(from);
+}
+
+}  // namespace daywright::rules
