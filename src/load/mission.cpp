@@ -189,6 +189,9 @@ model::Item read_item(TableReader& in, Diagnostics& faults) {
   item.residual = in.amounts_by_name("residual");
   item.capacity = in.amounts_by_name("capacity");
   item.sigma = in.amounts_by_name("sigma");
+  item.bias = in.amounts_by_name("bias");
+  item.transfer_sigma = in.amount("transfer_sigma");
+  item.event_sigma = in.amount("event_sigma");
   item.count_every_hours = in.number_if_any("count_every_hours");
   if (item.count_every_hours && *item.count_every_hours <= 0)
     in.fault(in.source_of("count_every_hours"), "'count_every_hours' is not above zero", "value-range");
@@ -325,6 +328,9 @@ class ReferenceCheck {
     }
     for (const auto& zone : m.zones) vehicles_.require(zone.vehicle, zone.source, faults_);
     for (const auto& gate : m.gates) events_.require(gate.event, gate.source, faults_);
+    for (const auto& method : m.methods) {
+      for (const auto& phase : method.phases) phases_.require(phase, method.source, faults_);
+    }
     for (const auto& item : m.items) check_item(item);
   }
 
@@ -353,6 +359,7 @@ class ReferenceCheck {
       for (const auto& place : draw.places) held_here(place);
     }
     for (const auto& [method, sigma] : item.sigma) methods_.require(method, item.source, faults_);
+    for (const auto& [method, bias] : item.bias) methods_.require(method, item.source, faults_);
     for (const auto& [kind, amount] : item.per_event) require_event_kind(kind, item.source);
     for (const auto& line : item.reserve) {
       kinds_.require(line.kind, line.source, faults_);
@@ -474,8 +481,10 @@ Mission parse_mission(std::string_view text, int file, Diagnostics& faults) {
     return model::LandingDay{in.text("kind"), in.times("opportunities", launch), {}};
   });
   mission.methods = read_all<model::CountMethod>(root, "method", Need::required, faults, [&](TableReader& in) {
-    return model::CountMethod{
-        in.id(), in.choice<model::CountKind>("kind", count_kinds, Need::required, model::CountKind::tally), {}};
+    return model::CountMethod{in.id(),
+                              in.choice<model::CountKind>("kind", count_kinds, Need::required, model::CountKind::tally),
+                              {},
+                              in.texts("phases")};
   });
   mission.items = read_all<model::Item>(root, "item", Need::required, faults,
                                         [&](TableReader& in) { return read_item(in, faults); });

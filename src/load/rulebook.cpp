@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <set>
 
 #include <fmt/format.h>
@@ -25,6 +26,33 @@ constexpr std::array<std::pair<std::string_view, CriterionKind>, 6> criterion_ki
      {"anomalies", CriterionKind::anomalies},
      {"statement", CriterionKind::statement}}};
 
+/// A number that has to lie in a range, both ends included.
+double number_between(TableReader& in, const char* key, double least, double most, double otherwise) {
+  const double value = in.number(key, Need::optional, otherwise);
+  if (value >= least && value <= most) return value;
+  in.fault(in.source_of(key), fmt::format("'{}' is {:g}, expected a number from {:g} to {:g}", key, value, least, most),
+           "value-range");
+  return otherwise;
+}
+
+model::EstimateSettings read_estimate(TableReader& root, Diagnostics& faults) {
+  model::EstimateSettings settings;
+  const Node* node = root.table("estimate");
+  if (node == nullptr) return settings;
+  TableReader in(*node, "[estimate]", faults);
+  settings.factor_sd = number_between(in, "factor_sd", 0, 10, settings.factor_sd);
+  const double drift = number_between(in, "factor_drift", 0, 10, std::sqrt(settings.factor_drift));
+  settings.factor_drift = drift * drift;
+  constexpr double even = 0.5;  // from there on a count, or a flight, would more likely be bad than good
+  settings.miscount_chance = number_between(in, "miscount_chance", 0, even, settings.miscount_chance);
+  settings.miscount_sigmas = number_between(in, "miscount_sigmas", 1, 1000, settings.miscount_sigmas);
+  settings.leak_chance = number_between(in, "leak_chance", 0, even, settings.leak_chance);
+  settings.leak_mean = number_between(in, "leak_mean", 0, 100, settings.leak_mean);
+  settings.leak_sd = number_between(in, "leak_sd", 0.001, 100, settings.leak_sd);
+  in.finish();
+  return settings;
+}
+
 model::MarginRules read_margins(TableReader& root, Diagnostics& faults) {
   model::MarginRules rules;
   const Node* node = root.table("margins");
@@ -40,15 +68,19 @@ model::MarginRules read_margins(TableReader& root, Diagnostics& faults) {
   rules.count_every_hours = in.number("count_every_hours", Need::optional, rules.count_every_hours);
   if (rules.count_every_hours <= 0)
     in.fault(in.source_of("count_every_hours"), "'count_every_hours' is not above zero", "value-range");
+  rules.assurance = number_between(in, "assurance", 50, 99.9, rules.assurance);
+  rules.leak_shown_from = number_between(in, "leak_shown_from", 1, 100, rules.leak_shown_from);
   if (in.has("bases")) rules.bases.clear();
   for (const std::string& basis : in.has("bases") ? in.some_texts("bases") : std::vector<std::string>{}) {
     if (basis == "plan") {
       rules.bases.push_back(model::Basis::plan);
     } else if (basis == "measured") {
       rules.bases.push_back(model::Basis::measured);
+    } else if (basis == "assured") {
+      rules.bases.push_back(model::Basis::assured);
     } else {
-      in.fault(in.source_of("bases"), fmt::format("unknown basis {}, expected plan or measured", in_quotes(basis)),
-               "value-unknown");
+      in.fault(in.source_of("bases"),
+               fmt::format("unknown basis {}, expected plan, measured or assured", in_quotes(basis)), "value-unknown");
     }
   }
   in.finish();
@@ -130,6 +162,7 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
   rules.source = tree.at;
   TableReader root(tree, "rules.toml", faults);
   rules.margins = read_margins(root, faults);
+  rules.margins.estimate = read_estimate(root, faults);
 
   for (const Node* node : root.tables("role", Need::required)) {
     TableReader in(*node, "[[role]]", faults);

@@ -126,6 +126,9 @@ struct Item {
   std::map<std::string, double> residual;   ///< place -> what can't be drawn (or filled)
   std::map<std::string, double> capacity;   ///< place -> what it holds, for sort capacity
   std::map<std::string, double> sigma;      ///< way of counting -> standard deviation of one count
+  std::map<std::string, double> bias;       ///< way of counting -> standard deviation of the error all its counts share
+  double transfer_sigma = 0;                ///< standard deviation of what one transfer brings
+  double event_sigma = 0;                   ///< of what one event draws
   std::vector<ReserveLine> reserve;
   std::optional<double> count_every_hours;  ///< a count older than this is stale
   bool by_hand = false;                     ///< only the crew can count it
@@ -157,6 +160,7 @@ struct CountMethod {
   std::string id;
   CountKind kind = CountKind::tally;
   Source source;
+  std::vector<std::string> phases = {};  ///< in which alone it is valid; empty: always
 };
 
 /// How other people's sheets map onto our columns; one per source and log.

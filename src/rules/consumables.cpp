@@ -16,19 +16,24 @@ void add_items(Assembly& a) {
   Table table{"consumables",
               "Consumables",
               {{"item", "Item", "", false, true},
-               {"level", "On board", "", true, true},
-               {"unit", "Unit", "", false, true},
+               {"level", "On board", "", true, true, true},
+               {"unit", "Unit", "", false, false},
                {"factor", "Use / plan", "", true, true},
                {"plan", "At plan", "d", true, true},
                {"measured", "Measured", "d", true, true},
+               {"assured", "Assured", "d", true, true},
                {"margin", "Margin", "d", true, true},
                {"with", "With transfers", "", true, true, true},
                {"units", "Margin in units", "", true, false},
                {"basis", "Basis", "", false, false},
                {"note", "Note", "", false, true},
-               {"through", "Lasts through", "", false, false}},
+               {"through", "Lasts through", "", false, false},
+               {"ahead", "Ahead of plan", "", true, false, true},
+               {"chance", "Chance to last", "%", true, false},
+               {"leak", "Chance of a leak", "%", true, false},
+               {"sentence", "In words", "", false, false}},
               {},
-              0};
+              9};
   for (const ItemMargins& margins : a.now.margins) {
     const model::Item& item = *margins.level->item;
     const std::string id = "item." + item.id + ".";
@@ -39,8 +44,9 @@ void add_items(Assembly& a) {
     table.rows.push_back({title, cell("level"),
                           a.quote(id + "unit", "unit", std::string(item.unit->spelling), item.source),
                           cell("rate.factor"), cell("margin.plan.days"), cell("margin.measured.days"),
-                          cell("margin.days"), cell("margin.with_transfers"), cell("margin.units"),
-                          cell("margin.basis"), cell("margin.note"), cell("through")});
+                          cell("margin.assured.days"), cell("margin.days"), cell("margin.with_transfers"),
+                          cell("margin.units"), cell("margin.basis"), cell("margin.note"), cell("through"),
+                          cell("ahead.units"), cell("lasts.chance"), cell("leak.chance"), cell("sentence")});
   }
   // The tightest first; what has no margin before all others, since nobody knows how tight it is.
   std::vector<std::size_t> order(table.rows.size());

@@ -68,35 +68,33 @@ class Walk {
     }
   }
 
-  /// Takes `planned` times the use factor from the places in `order`; what none of them has is short.
-  void draw(double planned, const std::vector<std::size_t>& order) {
-    const double factor = course_.factor;
+  /// Takes `planned` times `factor` from the places in `order`; what none of them has is short. Calls
+  /// charge(turnover, planned) for each place that gives.
+  template <typename Charge>
+  void draw(double planned, double factor, const std::vector<std::size_t>& order, const Charge& charge) {
     for (const std::size_t index : order) {
       if (!(planned > 0)) return;
       const double possible = factor > 0 ? held_[index].amount / factor : std::numeric_limits<double>::infinity();
       const double taken = std::min(planned, possible);
       held_[index].amount = taken < possible ? held_[index].amount - taken * factor : 0;
-      held_[index].turnover.drawn += taken;
+      charge(held_[index].turnover, taken);
       planned -= taken;
     }
     if (!(planned > 0)) return;
     short_ += planned * factor;
     // Whoever was to give it owes it.
-    (order.empty() ? nowhere_ : held_[order.back()].turnover).drawn += planned;
+    charge(order.empty() ? nowhere_ : held_[order.back()].turnover, planned);
   }
 
-  void make_and_draw(double planned_make, double planned_draw, const std::vector<std::size_t>& order) {
-    const double made = planned_make * course_.made_factor;
+  void make(double planned) {
+    const double made = planned * course_.made_factor;
+    if (!(made > 0)) return;
     now_.made += made;
-    now_.drawn += planned_draw * course_.factor;
-    if (made > 0) {
-      // What was short is made good first, so that the sum stays what it is.
-      const double repaid = std::min(made, short_);
-      short_ -= repaid;
-      held_[plan_.made_into].amount += made - repaid;
-      held_[plan_.made_into].turnover.known += made;
-    }
-    draw(planned_draw, order);
+    // What was short is made good first, so that the sum stays what it is.
+    const double repaid = std::min(made, short_);
+    short_ -= repaid;
+    held_[plan_.made_into].amount += made - repaid;
+    held_[plan_.made_into].turnover.known += made;
   }
 
   void flow(const PlanPiece& piece) {
@@ -106,11 +104,17 @@ class Walk {
       now_.leaked += held_[i].leak * days;
       put(i, -held_[i].leak * days);
     }
-    make_and_draw(piece.make * days, piece.draw * days, piece.order);
+    make(piece.make * days);
+    now_.drawn += piece.draw * days * course_.factor;
+    draw(piece.draw * days, course_.factor, piece.order,
+         [](PlaceTurnover& place, double taken) { place.drawn += taken; });
   }
 
   void jump(const PlanJump& what, const std::vector<std::size_t>& order) {
-    make_and_draw(what.make, what.draw, order);
+    make(what.make);
+    now_.drawn += what.draw;
+    draw(what.draw, 1, order, [](PlaceTurnover& place, double taken) { place.known -= taken; });
+    now_.step_variance += what.variance;
     for (const auto& move : what.moves) {
       put(move.place, move.quantity);
       held_[move.place].turnover.known += move.quantity;
@@ -137,7 +141,7 @@ class Walk {
     auto& places = waypoints_.back().places;
     places.reserve(held_.size() + 1);
     for (const auto& place : held_) places.push_back(place.turnover);
-    places.push_back({nowhere_.drawn, 0, true});
+    places.push_back({nowhere_.drawn, nowhere_.known, true});
   }
 
   const ItemPlan& plan_;

@@ -32,8 +32,8 @@ struct Course {
 
 /// What a place has given and got up to a waypoint.
 struct PlaceTurnover {
-  double drawn = 0;     ///< at plan: the use factor is not in it
-  double known = 0;     ///< made, moved and found at the cut-off
+  double drawn = 0;     ///< day by day, at plan: the use factor is not in it
+  double known = 0;     ///< made, moved and found at the cut-off, less what events drew
   bool counts = false;  ///< its level is part of what can be used: it is there, or was empty when it went
 };
 
@@ -48,6 +48,7 @@ struct Waypoint {
   double leaked = 0;
   double made = 0;
   double moved = 0;
+  double step_variance = 0;           ///< of events and transfers up to there
   std::vector<PlaceTurnover> places;  ///< as in the plan; only where they were asked for
 
   [[nodiscard]] double margin() const { return usable - held; }

@@ -13,38 +13,13 @@
 #include <optional>
 #include <vector>
 
+#include "model/rulebook.h"
 #include "rules/count_filter.h"
 #include "rules/normal_mixture.h"
 
 namespace daywright::rules {
 
-/// What is held likely before anything is counted. Where no source is named the figure is a judgement: none was found
-/// that is published for crewed flights. tests/study shows what the defaults lead to.
-struct EstimateSettings {
-  /// How far the crew's use of an item is from plan over a flight: two times out of three within a twelfth.
-  double factor_sd = 0.08;
-  /// Variance of the use factor's drift per day. 0.012 per root day moves it by 4.5 % in two weeks, about half of what
-  /// is unknown at the start: habits settle, they do not jump.
-  double factor_drift = 0.012 * 0.012;
-  /// One count in thirty is misread, mistyped or of another container. From 2 to 5 % the study's
-  /// figures hardly move.
-  double miscount_chance = 0.03;
-  /// How far a miscount strays, in sigmas of a good count: a wrong digit one place before the last that is read.
-  /// 10 does as well in the study.
-  double miscount_sigmas = 13;
-  /// The chance that a leak begins between start and now, spread evenly over that time. An interval's share is far
-  /// below a miscount's chance, so one odd count is a miscount first and three in a row are a leak.
-  double leak_chance = 0.05;
-  /// Size of a leak, mean and standard deviation, in mean planned daily draws. A smaller one hardly differs from a
-  /// use factor above 1, a larger one is found whatever the prior. Negative sizes are cut off.
-  double leak_mean = 0.5;
-  double leak_sd = 0.25;
-  /// Explanations kept: always "no leak", the newest onsets, which have not had their counts yet, and of the older
-  /// ones the best. In 600 made-up missions of 90 counts, keeping all moved no 5 % quantile by more than 0.0011 of
-  /// its standard deviation and no chance of a leak by more than 0.0013.
-  std::size_t newest_onsets = 8;
-  std::size_t best_onsets = 24;
-};
+using model::EstimateSettings;
 
 /// Planned flows at even rates between two instants.
 struct PlannedSpan {
@@ -66,6 +41,7 @@ struct CountedValue {
   double sigma = 0;  ///< > 0
   std::size_t place = every_place;
   std::size_t bias = unbiased;  ///< index into ItemHistory::bias_sds
+  bool is_believed = false;     ///< taken as it stands: not a miscount, whatever it looks like
 };
 
 /// All that is known about one item. Times are days from any origin, quantities in the item's unit.

@@ -59,7 +59,4 @@ struct Evaluation {
 [[nodiscard]] std::vector<ExtensionCase> judge_extensions(const Evening& evening, const std::vector<ItemLevel>& levels,
                                                           const std::vector<TaskStatus>& tasks);
 
-/// Enters the figures of every item: level, rate, margins on each basis and governing.
-void enter_items(const model::Mission& mission, const std::vector<ItemMargins>& margins, FigureBook& figures);
-
 }  // namespace daywright::rules

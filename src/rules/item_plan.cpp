@@ -168,11 +168,15 @@ class Planner {
     PlanJump jump;
     for (const auto& event : mission_.events) {
       if (!with_events || event.at != at) continue;
-      jump.draw += rate_ * event_draw(item_, event.kind);
+      const double draw = event_draw(item_, event.kind);
+      jump.draw += rate_ * draw;
+      if (draw > 0) jump.variance += item_.event_sigma * item_.event_sigma;
       if (made_from_ != nullptr) jump.make += made_rate_ * item_.made_ratio * event_draw(*made_from_, event.kind);
     }
     for (const auto& timed : moves_) {
-      if (timed.when == at) jump.moves.push_back(timed.move);
+      if (timed.when != at) continue;
+      jump.moves.push_back(timed.move);
+      jump.variance += item_.transfer_sigma * item_.transfer_sigma;
     }
     return jump;
   }

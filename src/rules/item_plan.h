@@ -62,9 +62,10 @@ struct PlanJump {
     double quantity = 0;  ///< of what can be used: room, for an item that fills up
   };
 
-  double draw = 0;  ///< of events, at plan
+  double draw = 0;  ///< of events: known steps, which the use factor does not multiply
   double make = 0;
   std::vector<Move> moves;
+  double variance = 0;  ///< of what events draw and transfers bring
 };
 
 struct ItemPlan {

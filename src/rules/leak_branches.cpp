@@ -71,7 +71,7 @@ void LeakBranches::take_count(const CountedValue& count) {
   const double variance = count.sigma * count.sigma;
   const Observation observation{.value = count.value,
                                 .variance = variance,
-                                .miscount_chance = settings_.miscount_chance,
+                                .miscount_chance = count.is_believed ? 0 : settings_.miscount_chance,
                                 .miscount_variance = settings_.miscount_sigmas * settings_.miscount_sigmas * variance,
                                 .place = count.place,
                                 .bias = count.bias};

@@ -2,11 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
-#include <set>
 
 #include <fmt/format.h>
 
-#include "rules/line.h"
+#include "rules/normal_mixture.h"
 #include "rules/timeline.h"
 
 namespace daywright::rules {
@@ -17,86 +16,120 @@ using Count = model::Merged<model::CountRow>;
 
 /// The counts of one place that say something of their own, in order of time.
 std::vector<const Count*> counts_of(const model::Mission& mission, const model::Item& item, const std::string& place,
-                                    const model::Facts& facts) {
+                                    const model::Facts& facts, Instant cutoff) {
   std::vector<const Count*> counts;
   for (const Count& count : facts.counts) {
-    if (count.row.item != item.id || count.row.place != place) continue;
-    if (model::find_by_id(mission.methods, count.row.method)->kind == model::CountKind::derived) continue;
-    counts.push_back(&count);
+    if (count.row.item == item.id && count.row.place == place && is_evidence(mission, count.row, cutoff))
+      counts.push_back(&count);
   }
   return counts;  // facts come in order of item, place and time
 }
 
-/// The first place of the draw order that can be drawn from at `when`; empty when there is none.
-std::string first_drawn(const model::Mission& mission, const model::Item& item, Instant when) {
-  for (const auto& id : draw_order(mission, item, when)) {
-    if (is_available(mission, *model::find_by_id(mission.places, id), when)) return id;
-  }
-  return {};
+CountReading as_merged(const Count& count) { return {count.row.quantity, false}; }
+
+/// The worst that any source says of the count: the least of a stock, the most of what fills up.
+double worst_of(const Count& count, bool fills_up) {
+  double worst = count.row.quantity;
+  for (const auto& rival : count.rivals)
+    worst = fills_up ? std::max(worst, rival.quantity) : std::min(worst, rival.quantity);
+  return worst;
 }
 
-/// Planned use that falls to `place`: the draw while it is the first one drawn from, the make that goes into it.
-PlannedUse use_of_place(const model::Mission& mission, const model::Item& item, const std::string& place, Instant from,
-                        Instant to) {
-  std::set<Instant> cuts{from, to};
-  for (const auto& phase : mission.phases) {
-    if (phase.start > from && phase.start < to) cuts.insert(phase.start);
-  }
-  for (const auto& id : item.places) {
-    const auto* event = model::find_by_id(mission.events, model::find_by_id(mission.places, id)->until);
-    if (event != nullptr && event->at > from && event->at < to) cuts.insert(event->at);
-  }
-  PlannedUse use;
-  for (auto begin = cuts.begin(), end = std::next(begin); end != cuts.end(); begin = end, ++end) {
-    const PlannedUse part = planned_use(mission, item, *begin, *end);
-    if (first_drawn(mission, item, *begin) == place) use.draw += part.draw;
-    if (item.made_into == place) use.make += part.make;
-  }
-  return use;
-}
+/// Estimates an item, in each way in which its counts can be read.
+class Estimator {
+ public:
+  Estimator(const model::Mission& mission, const model::MarginRules& rules, const model::Facts& facts, Instant cutoff,
+            ItemLevel& level)
+      : mission_(mission), rules_(rules), facts_(facts), cutoff_(cutoff), level_(level) {}
 
-/// What transfers brought into `place` after `from` up to `to`, less what they took out.
-double moved_between(const model::Facts& facts, const std::string& item, const std::string& place, Instant from,
-                     Instant to) {
-  double moved = 0;
-  for (const auto& fact : facts.transfers) {
-    const auto& row = fact.row;
-    if (row.item != item || row.state != model::TransferState::done || row.when <= from || row.when > to) continue;
-    if (row.to_place == place) moved += row.quantity;
-    if (row.from_place == place) moved -= row.quantity;
-  }
-  return moved;
-}
-
-void measure_rate(const model::Mission& mission, const model::MarginRules& rules, const model::Facts& facts,
-                  ItemLevel& level) {
-  const model::Item& item = *level.item;
-  const double direction = item.sort == model::ItemSort::capacity ? 1 : -1;  // a capacity fills as it is used
-  std::vector<std::vector<Point>> groups;
-  for (const std::string& place : item.places) {
-    const auto counts = counts_of(mission, item, place, facts);
-    if (counts.size() < 2) continue;
-    std::vector<Point> points;
-    double planned = 0;
-    double known = 0;  // made and moved since the first count: not part of the draw
-    for (std::size_t i = 0; i < counts.size(); ++i) {
-      if (i > 0) {
-        const Instant before = counts[i - 1]->row.when;
-        const Instant now = counts[i]->row.when;
-        const PlannedUse use = use_of_place(mission, item, place, before, now);
-        planned += use.draw;
-        known += use.make + moved_between(facts, item.id, place, before, now);
-      }
-      points.push_back({planned, direction * (counts[i]->row.quantity - known)});
+  void run() {
+    if (!read({}, as_merged)) return;
+    find_suspects();
+    find_factor();
+    const bool fills_up = level_.item->sort == model::ItemSort::capacity;
+    const auto is_last_of_place = [&](const Count& count) {
+      return std::any_of(level_.places.begin(), level_.places.end(), [&](const auto& p) { return p.count == &count; });
+    };
+    const auto is_open = [](const SuspectCount& suspect) { return !suspect.is_counted_again; };
+    if (std::any_of(level_.suspects.begin(), level_.suspects.end(), is_open)) {
+      (void)read("with the suspect count as it stands", [&](const Count& count) {
+        const bool believed = std::any_of(level_.suspects.begin(), level_.suspects.end(),
+                                          [&](const auto& s) { return s.count == &count && is_open(s); });
+        return CountReading{count.row.quantity, believed};
+      });
     }
-    if (!(planned > 0)) continue;
-    level.rate_counts.insert(level.rate_counts.end(), counts.begin(), counts.end());
-    groups.push_back(std::move(points));
+    const auto has_worse = [&](const Count* count) {
+      return is_last_of_place(*count) && worst_of(*count, fills_up) != count->row.quantity;
+    };
+    if (std::any_of(level_.counts.begin(), level_.counts.end(), has_worse)) {
+      (void)read("with the count that another source gives", [&](const Count& count) {
+        return has_worse(&count) ? CountReading{worst_of(count, fills_up), true} : as_merged(count);
+      });
+    }
   }
-  if (level.rate_counts.size() < static_cast<std::size_t>(rules.measured_min_counts)) return;
-  const auto slope = fit_common_slope(groups);
-  // A stock that seems to grow by being used is noise or an unlogged transfer: never better than no use at all.
-  if (slope) level.factor = std::max(0.0, *slope);
+
+ private:
+  bool read(std::string how, const ReadCount& reading) {
+    auto counted = gather_history(mission_, *level_.item, facts_, cutoff_, level_.made, reading);
+    if (!counted) return false;
+    model::EstimateSettings settings = rules_.estimate;
+    if (!level_.has_daily_use) {
+      // What only events use is taken at plan: nobody uses a tenth of a cartridge more.
+      settings.factor_sd = 0;
+      settings.factor_drift = 0;
+    }
+    CountsRead result{std::move(how), estimate_level(settings, counted->history), std::move(counted->places),
+                      settings.factor_drift};
+    if (level_.reads.empty()) level_.counts = std::move(counted->counts);
+    level_.reads.push_back(std::move(result));
+    return true;
+  }
+
+  void find_suspects() {
+    constexpr double likely = 0.5;
+    const auto& chances = level_.reads.front().estimate.miscount_chances;
+    for (std::size_t i = 0; i < chances.size(); ++i) {
+      if (chances[i] <= likely) continue;
+      bool is_counted_again = false;
+      for (std::size_t later = i + 1; later < chances.size(); ++later) {
+        is_counted_again = is_counted_again ||
+                           (level_.counts[later]->row.place == level_.counts[i]->row.place && chances[later] <= likely);
+      }
+      level_.suspects.push_back({level_.counts[i], chances[i], is_counted_again});
+    }
+  }
+
+  void find_factor() {
+    const bool has_enough = level_.counts.size() >= static_cast<std::size_t>(rules_.measured_min_counts);
+    if (!has_enough || !level_.has_daily_use) return;
+    const auto factor = level_.reads.front().estimate.factor();
+    // A stock that seems to grow by being used is noise or an unlogged transfer: never better than no use at all.
+    level_.factor = std::max(0.0, middle_of(factor));
+    level_.factor_sd = sd_of(factor);
+  }
+
+  const model::Mission& mission_;
+  const model::MarginRules& rules_;
+  const model::Facts& facts_;
+  Instant cutoff_;
+  ItemLevel& level_;
+};
+
+/// What is on board more than the plan wants since each place was first counted.
+double ahead_of_plan(const model::Mission& mission, const model::Facts& facts, Instant cutoff, const ItemLevel& level) {
+  const bool fills_up = level.item->sort == model::ItemSort::capacity;
+  double ahead = 0;
+  for (const PlaceLevel& here : level.places) {
+    const auto first = std::find_if(level.counts.begin(), level.counts.end(),
+                                    [&](const Count* count) { return count->row.place == here.place->id; });
+    if (first == level.counts.end()) continue;
+    const auto& row = (*first)->row;
+    const PlannedUse use = use_of_place(mission, *level.item, here.place->id, row.when, cutoff);
+    const double planned = row.quantity + (fills_up ? use.draw - use.make : use.make - use.draw) +
+                           moved_between(facts, level.item->id, here.place->id, row.when, cutoff);
+    ahead += here.level - planned;
+  }
+  return fills_up ? -ahead : ahead;
 }
 
 /// A stock does not grow, nor does a filled tank empty, unless something was made, moved in or moved out. More than
@@ -107,11 +140,8 @@ void doubt_what_appeared(const model::Mission& mission, const model::Item& item,
   const double moved = moved_between(facts, item.id, now.row.place, before.row.when, now.row.when);
   const double made = fills_up ? 0 : use_of_place(mission, item, now.row.place, before.row.when, now.row.when).make;
   const double appeared = (now.row.quantity - before.row.quantity - moved - made) * (fills_up ? -1 : 1);
-  const auto sigma_of = [&](const Count& count) {
-    const auto sigma = item.sigma.find(count.row.method);
-    return sigma == item.sigma.end() ? 0 : sigma->second;
-  };
-  const double scatter = rules.conflict_sigmas * std::hypot(sigma_of(before), sigma_of(now));
+  const double scatter = rules.conflict_sigmas * std::hypot(sigma_of(mission, item, before.row.method),
+                                                            sigma_of(mission, item, now.row.method));
   constexpr double hair = 1e-9;
   if (appeared <= scatter + hair) return;
   doubts.push_back({fmt::format("count in {} is {:.4g} {} {} than what can be there", now.row.place, appeared,
@@ -131,9 +161,11 @@ bool is_available(const model::Mission& mission, const model::Place& place, Inst
 }
 
 ItemLevel find_level(const model::Mission& mission, const model::Item& item, const model::MarginRules& rules,
-                     const model::Facts& facts, Instant cutoff) {
+                     const model::Facts& facts, Instant cutoff, const MadeFactor& made) {
   ItemLevel level;
   level.item = &item;
+  level.made = made;
+  level.has_daily_use = has_daily_use(mission, item);
   level.is_complete = true;
   level.doubts = doubts_about(facts, model::Log::counts, item.id);
   for (const Doubt& doubt : doubts_about(facts, model::Log::transfers, item.id)) level.doubts.push_back(doubt);
@@ -148,7 +180,7 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
     PlaceLevel here;
     here.place = model::find_by_id(mission.places, id);
     if (!is_available(mission, *here.place, cutoff)) continue;
-    const auto counts = counts_of(mission, item, id, facts);
+    const auto counts = counts_of(mission, item, id, facts, cutoff);
     if (counts.empty()) {
       level.is_complete = false;
       level.doubts.push_back({fmt::format("never counted in {}", here.place->title), item.source});
@@ -163,14 +195,8 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
     here.drawn = use.draw;
     here.made = use.make;
     here.moved = moved_between(facts, item.id, id, row.when, cutoff);
-    const double change = (fills_up ? here.drawn : here.made - here.drawn) + here.moved;
-    here.level = row.quantity + change;
-    for (const auto& rival : here.count->rivals) {
-      const double other = rival.quantity + change;
-      const bool is_worse =
-          fills_up ? other > here.other_level.value_or(here.level) : other < here.other_level.value_or(here.level);
-      if (is_worse) here.other_level = other;
-    }
+    const double change = (fills_up ? here.drawn - here.made : here.made - here.drawn) + here.moved;
+    here.carried = row.quantity + change;
     add_conflicts(*here.count, fmt::format("count in {}", here.place->title), level.doubts);
     const double age_hours = model::in_days(cutoff - row.when) * 24;
     if (age_hours > oldest_hours) {
@@ -180,8 +206,44 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
     }
     level.places.push_back(here);
   }
-  measure_rate(mission, rules, facts, level);
+  Estimator(mission, rules, facts, cutoff, level).run();
+  for (PlaceLevel& here : level.places) {
+    if (here.count == nullptr) continue;
+    const CountsRead& read = level.reads.front();
+    here.level = middle_of(read.estimate.level(*read.index_of(here.place->id)));
+  }
+  level.ahead = ahead_of_plan(mission, facts, cutoff, level);
   return level;
+}
+
+std::vector<ItemLevel> find_levels(const model::Mission& mission, const model::MarginRules& rules,
+                                   const model::Facts& facts, Instant cutoff) {
+  std::vector<ItemLevel> levels(mission.items.size());
+  // An item can be made from one that is itself made, so whoever has all it needs goes first.
+  for (bool goes_on = true; goes_on;) {
+    goes_on = false;
+    for (std::size_t i = 0; i < levels.size(); ++i) {
+      const model::Item& item = mission.items[i];
+      if (levels[i].item != nullptr) continue;
+      MadeFactor made;
+      if (!item.made_from.empty()) {
+        const auto source = std::find_if(levels.begin(), levels.end(), [&](const ItemLevel& level) {
+          return level.item != nullptr && level.item->id == item.made_from;
+        });
+        if (source == levels.end()) continue;
+        if (source->factor) made = {*source->factor, source->factor_sd};
+      }
+      levels[i] = find_level(mission, item, rules, facts, cutoff, made);
+      goes_on = true;
+    }
+  }
+  return levels;
+}
+
+std::optional<std::size_t> CountsRead::index_of(const std::string& place) const {
+  const auto found = std::find(places.begin(), places.end(), place);
+  if (found == places.end()) return std::nullopt;
+  return static_cast<std::size_t>(found - places.begin());
 }
 
 }  // namespace daywright::rules

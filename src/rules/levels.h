@@ -1,7 +1,7 @@
 // How much of an item is on board at the cut-off, place by place, and how fast it has been going.
 //
 //   In:  the plan, the counts and the transfers
-//   Out: a level per place (the last count, carried to the cut-off at plan), the measured factor, and doubts
+//   Out: a level per place and a use factor as estimated from all counts, and doubts
 //
 // Pure.
 #pragma once
@@ -13,34 +13,60 @@
 #include "model/log.h"
 #include "model/mission.h"
 #include "model/rulebook.h"
+#include "rules/estimate.h"
 #include "rules/evidence.h"
+#include "rules/item_history.h"
 
 namespace daywright::rules {
 
 /// What is in one place at the cut-off, and what that rests on. Quantities in the item's unit.
 struct PlaceLevel {
   const model::Place* place = nullptr;
-  const model::Merged<model::CountRow>* count = nullptr;  ///< null: never counted
+  const model::Merged<model::CountRow>* count = nullptr;  ///< the last one; null: never counted
   double drawn = 0;                                       ///< planned draw since the count
   double made = 0;                                        ///< planned make since the count
   double moved = 0;                                       ///< in by transfers done since the count, less out
-  double level = 0;
-  std::optional<double> other_level;  ///< by the source that disagrees, where it is the worse one
+  double carried = 0;                                     ///< the last count, carried to the cut-off at plan
+  double level = 0;                                       ///< as estimated from all counts
+};
+
+/// What the counts say when they are read in one way.
+struct CountsRead {
+  std::string how;                  ///< what is special about it; empty: as they are merged and weighed
+  LevelEstimate estimate;           ///< at the cut-off
+  std::vector<std::string> places;  ///< ids, in the order of the estimate
+  double factor_drift = 0;          ///< variance per day, as it was estimated with
+
+  [[nodiscard]] std::optional<std::size_t> index_of(const std::string& place) const;
+};
+
+/// A count that is more likely a miscount than not.
+struct SuspectCount {
+  const model::Merged<model::CountRow>* count = nullptr;
+  double chance = 0;              ///< that it is a miscount
+  bool is_counted_again = false;  ///< a later count of the place is none
 };
 
 struct ItemLevel {
   const model::Item* item = nullptr;
   std::vector<PlaceLevel> places;  ///< those that can be used at the cut-off
   std::vector<Doubt> doubts;       ///< why the level can't support a READY verdict
+  bool has_daily_use = false;      ///< on some kind of day; what only events use is taken at plan
   bool is_complete = false;        ///< every place has been counted
-  std::optional<double> factor;    ///< measured draw over planned draw; none: too few counts or no planned use
-  std::vector<const model::Merged<model::CountRow>*> rate_counts;  ///< those that the factor rests on
+  std::vector<CountsRead> reads;   ///< the first as merged and weighed; none: never counted. Each may be the truth
+  std::vector<const model::Merged<model::CountRow>*> counts;  ///< that the estimate rests on, in order of time
+  std::vector<SuspectCount> suspects;
+  std::optional<double> factor;  ///< use over planned use; none: too few counts or no use by the day
+  double factor_sd = 0;
+  MadeFactor made;   ///< of the item that this one is made from
+  double ahead = 0;  ///< what is on board more than planned since the first counts
 
   [[nodiscard]] double total() const {
     double sum = 0;
     for (const auto& place : places) sum += place.level;
     return sum;
   }
+  [[nodiscard]] double leak_chance() const { return reads.empty() ? 0 : reads.front().estimate.leak_chance(); }
 };
 
 /// Whether `place` is still there at `when`: the event at which it goes has not come.
@@ -49,12 +75,17 @@ struct ItemLevel {
 /// Whether `place` can be drawn from at `when`: it is there, and usable.
 [[nodiscard]] bool is_available(const model::Mission& mission, const model::Place& place, model::Instant when);
 
-/// The level of `item` at `cutoff`.
+/// The level of `item` at `cutoff`; `made` is the use factor of the item that it is made from.
 ///
-/// The draw since a count is charged to the first place that is drawn from, as a day's draw does not empty it.
-/// The measured factor is the common slope of observed against planned draw over all counts of all places (least
-/// squares, a line of its own for each place). Derived counts are not used.
+/// The estimate is that of design section 4.1 (estimate.h). It is read again with suspect counts believed, where no
+/// later count has settled the matter, and with what another source says in a conflict: nobody knows yet which is
+/// right, so the margins take the worst.
 [[nodiscard]] ItemLevel find_level(const model::Mission& mission, const model::Item& item,
-                                   const model::MarginRules& rules, const model::Facts& facts, model::Instant cutoff);
+                                   const model::MarginRules& rules, const model::Facts& facts, model::Instant cutoff,
+                                   const MadeFactor& made = {});
+
+/// The levels of all items, in the order of the plan; those that others are made from are estimated before them.
+[[nodiscard]] std::vector<ItemLevel> find_levels(const model::Mission& mission, const model::MarginRules& rules,
+                                                 const model::Facts& facts, model::Instant cutoff);
 
 }  // namespace daywright::rules

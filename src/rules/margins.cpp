@@ -1,8 +1,12 @@
 #include "rules/margins.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <deque>
+#include <limits>
 
+#include "rules/assurance.h"
 #include "rules/course.h"
 #include "rules/item_plan.h"
 #include "rules/timeline.h"
@@ -22,25 +26,27 @@ Instant crossing(const Waypoint& before, double margin_before, const Waypoint& n
   return before.at + model::from_days(share * model::in_days(now.at - before.at));
 }
 
-/// The smallest margin along the way. `daily` is the net use that turns units into days.
-Margin smallest_margin(const ItemPlan& plan, const std::vector<Waypoint>& way, double daily) {
+/// The smallest of `margins`, one for each waypoint. `daily` is the net use that turns units into days.
+Margin smallest_margin(const ItemPlan& plan, const std::vector<Waypoint>& way, const std::vector<double>& margins,
+                       double daily) {
   Margin margin;
-  double before = 0;
   for (std::size_t i = 0; i < way.size(); ++i) {
     const Waypoint& here = way[i];
-    const double units = without_noise(here.margin(), plan.item->step);
+    const double units = without_noise(margins[i], plan.item->step);
     if (i == 0 || units < margin.units) {
       margin.units = units;
       margin.at = here.at;
       margin.phase = here.phase;
       margin.drawn = here.drawn;
+      margin.leaked = here.leaked;
       margin.made = here.made;
       margin.moved = here.moved;
       margin.held = here.held;
+      margin.width = here.margin() - margins[i];
+      margin.waypoint = i;
     }
     if (units < 0 && !margin.first_short)
-      margin.first_short = i == 0 ? here.at : crossing(way[i - 1], before, here, units);
-    before = units;
+      margin.first_short = i == 0 ? here.at : crossing(way[i - 1], margins[i - 1], here, units);
   }
   margin.usable = way.front().usable;
   constexpr double nothing = 1e-12;
@@ -50,30 +56,304 @@ Margin smallest_margin(const ItemPlan& plan, const std::vector<Waypoint>& way, d
   } else if (per_event.size() == 1 && per_event.begin()->second > 0) {
     margin.events = margin.units / per_event.begin()->second;
   }
-  constexpr double far = 36500;  // days: beyond any flight, within what an instant can hold
-  margin.through = margin.first_short ? *margin.first_short
-                                      : plan.end + model::from_days(margin.days ? std::min(*margin.days, far) : far);
   return margin;
 }
 
-Margin margin_on(const ItemPlan& plan, const Course& course) {
-  return smallest_margin(plan, follow(plan, course), course.factor * plan.last_draw - plan.last_make);
+/// How long what is covered lasts follows from its days past the required end.
+void find_through(const ItemPlan& plan, Margin& margin) {
+  constexpr double far = 36500;  // days: beyond any flight, within what an instant can hold
+  margin.through = margin.first_short ? *margin.first_short
+                                      : plan.end + model::from_days(margin.days ? std::min(*margin.days, far) : far);
 }
 
-Course course_of(const ItemLevel& level, double factor) {
+double leak_per_day(const Course& course) {
+  double leak = 0;
+  for (const auto& start : course.starts) leak += start.leak;
+  return leak;
+}
+
+double daily_use(const ItemPlan& plan, const Course& course) {
+  return course.factor * plan.last_draw - course.made_factor * plan.last_make + leak_per_day(course);
+}
+
+Margin expected_margin(const ItemPlan& plan, const Course& course) {
+  const auto way = follow(plan, course);
+  std::vector<double> margins;
+  for (const auto& here : way) margins.push_back(here.margin());
+  Margin margin = smallest_margin(plan, way, margins, daily_use(plan, course));
+  find_through(plan, margin);
+  return margin;
+}
+
+/// What is taken for true while margins are worked out: one reading of the counts, with or without a leak.
+struct Assumption {
+  const CountsRead* read = nullptr;
+  const LevelEstimate* estimate = nullptr;
+  std::vector<Course::Start> starts = {};  ///< as expected
+  double factor = 1;                       ///< likewise
+};
+
+Assumption make_assumption(const ItemLevel& level, const CountsRead& read, const LevelEstimate& estimate, bool leaks) {
+  Assumption assumed{&read, &estimate};
+  for (const auto& place : level.places) {
+    const std::size_t index = *read.index_of(place.place->id);
+    double leak = 0;
+    for (const auto& [onset, weight, state] : estimate.explanations) {
+      if (leaks && onset && onset->place == index) leak += weight * state.mean[estimate.layout.leak()];
+    }
+    const bool is_as_shown = &estimate == &level.reads.front().estimate;
+    const double now = is_as_shown ? place.level : middle_of(estimate.level(index));
+    assumed.starts.push_back({place.place->id, now, place.drawn, std::max(0.0, leak)});
+  }
+  // A stock that seems to grow by being used is noise or an unlogged transfer: never better than no use at all.
+  assumed.factor = std::max(0.0, middle_of(estimate.factor()));
+  return assumed;
+}
+
+Course course_of(const ItemLevel& level, const Assumption& assumed, model::Basis basis) {
   Course course;
-  course.factor = factor;
-  for (const auto& place : level.places)
-    course.starts.push_back({place.place->id, place.other_level.value_or(place.level), place.drawn, 0});
+  course.starts = assumed.starts;
+  if (basis == model::Basis::plan) return course;
+  course.made_factor = level.made.mean;
+  course.factor = assumed.factor;
   return course;
 }
 
-/// Whether anything of the item is used day by day on any kind of day. What is used in events alone has no rate to
-/// measure: it is taken at plan.
-bool needs_measured_rate(const model::Mission& mission, const model::Item& item) {
-  return std::any_of(mission.day_kinds.begin(), mission.day_kinds.end(),
-                     [&](const model::DayKind& kind) { return daily_draw(item, kind, 1) > 0; });
+/// The margin that is there with the chance `assurance`, and what belongs to the same forecast.
+class AssuredMargin {
+ public:
+  AssuredMargin(const ItemLevel& level, const ItemPlan& plan, const Assumption& assumed, double assurance)
+      : plan_(plan),
+        course_(course_of(level, assumed, model::Basis::assured)),
+        way_(follow(plan, course_, Turnover::kept)),
+        forecast_(plan, *assumed.read, *assumed.estimate, level.made, way_),
+        short_chance_(1 - assurance / 100),
+        whole_piece_(comes_in_pieces(level) ? plan.item->step : 0) {}
+  AssuredMargin(const AssuredMargin&) = delete;  // the forecast goes along the way beside it
+  AssuredMargin(AssuredMargin&&) = delete;
+  AssuredMargin& operator=(const AssuredMargin&) = delete;
+  AssuredMargin& operator=(AssuredMargin&&) = delete;
+  ~AssuredMargin() = default;
+
+  [[nodiscard]] Margin find() const {
+    const std::vector<double> margins = find_margins();
+    Margin margin = smallest_margin(plan_, way_, margins, daily_use(plan_, course_));
+    const bool is_smallest_at_end = without_noise(margins.back() - margin.units, plan_.item->step) == 0;
+    if (margin.days && margin.is_covered() && is_smallest_at_end) margin.days = days_past_end();
+    find_through(plan_, margin);
+    return margin;
+  }
+
+  [[nodiscard]] const Forecast& forecast() const { return forecast_; }
+  [[nodiscard]] const std::vector<Waypoint>& way() const { return way_; }
+
+ private:
+  /// What events alone use, and what is told piece by piece, is there in whole pieces: the normal distribution stands
+  /// for the pieces around its mean, each with half a piece on either side.
+  static bool comes_in_pieces(const ItemLevel& level) {
+    const double step = level.item->step;
+    return !level.has_daily_use && step == std::floor(step);
+  }
+
+  [[nodiscard]] double margin_at(std::size_t waypoint) const {
+    const double margin = quantile_of(forecast_.usable_at(waypoint), short_chance_) - way_[waypoint].held;
+    return whole_piece_ > 0 ? std::floor(margin / whole_piece_ + 0.5) * whole_piece_ : margin;
+  }
+
+  /// The margin at every waypoint at which it can be the smallest, and a number above all of them at the others; at
+  /// every waypoint where the smallest is below zero, because then it matters when that begins.
+  [[nodiscard]] std::vector<double> find_margins() const {
+    struct Candidate {
+      std::size_t waypoint;
+      double guess;
+      double least;
+    };
+    // Cantelli's inequality: no distribution with this mean and deviation has a lower quantile.
+    const double farthest = std::sqrt((1 - short_chance_) / short_chance_);
+    std::vector<Candidate> candidates;
+    for (std::size_t i = 0; i < way_.size(); ++i) {
+      const auto [mean, sd] = forecast_.moments_at(i);
+      constexpr double usual = 1.645;  // where the quantile of a single normal distribution is
+      candidates.push_back({i, mean - usual * sd - way_[i].held, mean - farthest * sd - way_[i].held - whole_piece_});
+    }
+    std::stable_sort(candidates.begin(), candidates.end(),
+                     [](const auto& a, const auto& b) { return a.guess < b.guess; });
+    std::vector<double> margins(way_.size(), std::numeric_limits<double>::infinity());
+    double smallest = margins.front();
+    for (const auto& [waypoint, guess, least] : candidates) {
+      if (smallest >= 0 && least > smallest) continue;
+      margins[waypoint] = margin_at(waypoint);
+      smallest = std::min(smallest, margins[waypoint]);
+    }
+    if (smallest >= 0) return margins;
+    for (std::size_t i = 0; i < way_.size(); ++i) {
+      if (std::isinf(margins[i])) margins[i] = margin_at(i);
+    }
+    return margins;
+  }
+
+  /// When the chance of being short reaches what is allowed. By the time at which nothing is left on average it has.
+  [[nodiscard]] double days_past_end() const {
+    double covered = 0;
+    double too_late = std::max(0.0, way_.back().margin() / daily_use(plan_, course_));
+    while (chance_below(forecast_.usable_after_end(too_late), plan_.held_at_end) < short_chance_) too_late += 1;
+    constexpr double precise = 1e-4;  // days: what is shown is a thousand times coarser
+    while (too_late - covered > precise) {
+      const double middle = covered + (too_late - covered) / 2;
+      const bool is_short = chance_below(forecast_.usable_after_end(middle), plan_.held_at_end) > short_chance_;
+      (is_short ? too_late : covered) = middle;
+    }
+    return covered;
+  }
+
+  const ItemPlan& plan_;
+  Course course_;
+  std::vector<Waypoint> way_;
+  Forecast forecast_;
+  double short_chance_;
+  double whole_piece_;  ///< 0: it comes in any amount
+};
+
+/// The count, of those that can be made, that takes most off the deviation of what can be used at `waypoint`.
+std::optional<Recount> best_recount(const model::Mission& mission, const ItemLevel& level, const CountsRead& read,
+                                    const Forecast& forecast, std::size_t waypoint) {
+  std::optional<Recount> best;
+  for (const auto& place : level.places) {
+    const auto index = read.index_of(place.place->id);
+    if (!index) continue;
+    for (const auto& [method, declared] : level.item->sigma) {
+      if (model::find_by_id(mission.methods, method)->kind == model::CountKind::derived) continue;
+      // An error that all counts of this way share is no news: it is left in.
+      const auto bias = level.item->bias.find(method);
+      const double bias_sd = bias == level.item->bias.end() ? 0 : bias->second;
+      const double sigma = sigma_of(mission, *level.item, method);
+      const double after = forecast.sd_after_count(waypoint, *index, sigma * sigma + bias_sd * bias_sd);
+      if (!best || after < best->sd_after) best = Recount{place.place, method, forecast.moments_at(waypoint).sd, after};
+    }
+  }
+  return best;
 }
+
+/// The margins of one item.
+class ItemJudge {
+ public:
+  ItemJudge(const model::Mission& mission, const model::MarginRules& rules, const std::vector<Stretch>& flight,
+            const model::Facts& facts, const ItemLevel& level, Instant cutoff, const PlanChoice& choice)
+      : mission_(mission),
+        rules_(rules),
+        flight_(flight),
+        facts_(facts),
+        level_(level),
+        cutoff_(cutoff),
+        choice_(choice) {}
+
+  ItemMargins run(Detail detail) {
+    margins_.level = &level_;
+    margins_.assurance = rules_.assurance;
+    const model::Item& item = *level_.item;
+    const auto* kind = model::find_by_id(mission_.day_kinds, mission_.margin_kind);
+    const int crew = crew_aboard(mission_, item.vehicle, mission_.required_end());
+    margins_.daily = daily_draw(item, *kind, crew) - daily_make(mission_, item, *kind, crew);
+    if (!level_.is_complete || level_.reads.empty() || cutoff_ > mission_.required_end()) return margins_;
+    const ItemPlan plan = plan_item(mission_, flight_, item, facts_, choice_, cutoff_);
+    is_measured_ = level_.factor.has_value() || !level_.has_daily_use;
+    for (const CountsRead& read : level_.reads) weigh(plan, read);
+    find_governing();
+    if (detail == Detail::everything) find_details(plan);
+    return std::move(margins_);
+  }
+
+ private:
+  [[nodiscard]] bool is_leak_shown(const LevelEstimate& estimate) const {
+    return estimate.leak_chance() * 100 >= rules_.leak_shown_from;
+  }
+
+  /// One reading of the counts; where a leak is likely enough to be shown, as if it were there.
+  Assumption assume(const CountsRead& read) {
+    if (!is_leak_shown(read.estimate)) return make_assumption(level_, read, read.estimate, false);
+    return make_assumption(level_, read, split_.emplace_back(*given_leak(read.estimate, true)), true);
+  }
+
+  [[nodiscard]] Margin margin_on(model::Basis basis, const ItemPlan& plan, const Assumption& assumed) const {
+    if (basis == model::Basis::assured) return AssuredMargin(level_, plan, assumed, rules_.assurance).find();
+    return expected_margin(plan, course_of(level_, assumed, basis));
+  }
+
+  void weigh(const ItemPlan& plan, const CountsRead& read) {
+    const Assumption assumed = assume(read);
+    const auto take = [&](model::Basis basis, std::optional<Margin>& worst) {
+      Margin margin = margin_on(basis, plan, assumed);
+      if (&read == &level_.reads.front()) merged_worst_ = margin.waypoint;
+      if (worst && !is_tighter(margin, *worst)) return;
+      worst = std::move(margin);
+      taken_[static_cast<std::size_t>(basis)] = assumed;
+    };
+    take(model::Basis::plan, margins_.plan);
+    if (is_measured_) take(model::Basis::measured, margins_.measured);
+    take(model::Basis::assured, margins_.assured);  // last: its waypoint is wanted
+  }
+
+  void find_governing() {
+    bool has_all = true;
+    for (const model::Basis basis : rules_.bases) {
+      const auto& margin = margins_.on(basis);
+      if (!margin) {
+        has_all = false;
+        margins_.gaps.emplace_back("too few counts for a measured rate");
+      } else if (!margins_.governing || is_tighter(*margin, *margins_.governing)) {
+        margins_.governing = margin;
+        margins_.governing_basis = basis;
+        margins_.reading = taken_[static_cast<std::size_t>(basis)].read->how;
+      }
+    }
+    if (!has_all) margins_.governing.reset();
+  }
+
+  void find_details(const ItemPlan& plan) {
+    const CountsRead& merged = level_.reads.front();
+    find_leak(plan, merged);
+    // Where no leak is shown, this is what the assured margin rests on already.
+    const AssuredMargin assured(level_, plan, make_assumption(level_, merged, merged.estimate, false),
+                                rules_.assurance);
+    const std::size_t worst = margins_.shows_leak ? assured.find().waypoint : merged_worst_;
+    margins_.lasts_chance = 1 - chance_below(assured.forecast().usable_at(worst), assured.way()[worst].held);
+    margins_.recount = best_recount(mission_, level_, merged, assured.forecast(), worst);
+    if (!margins_.governing) return;
+    PlanChoice all_in = choice_;
+    all_in.all_in = true;
+    const ItemPlan with = plan_item(mission_, flight_, *level_.item, facts_, all_in, cutoff_);
+    margins_.with_transfers =
+        margin_on(margins_.governing_basis, with, taken_[static_cast<std::size_t>(margins_.governing_basis)]);
+  }
+
+  void find_leak(const ItemPlan& plan, const CountsRead& merged) {
+    margins_.leak_chance = merged.estimate.leak_chance();
+    const auto leaking = given_leak(merged.estimate, true);
+    if (!leaking) return;
+    margins_.leak_rate = mean_of(leaking->leak());
+    const auto likeliest = std::max_element(leaking->explanations.begin(), leaking->explanations.end(),
+                                            [](const auto& a, const auto& b) { return a.weight < b.weight; });
+    const double since = likeliest->onset->from + (likeliest->onset->to - likeliest->onset->from) / 2;
+    margins_.leak_since = mission_.launch + model::from_days(since);
+    margins_.shows_leak = is_leak_shown(merged.estimate);
+    if (!margins_.shows_leak || !margins_.governing) return;
+    const LevelEstimate& tight = split_.emplace_back(*given_leak(merged.estimate, false));
+    margins_.without_leak = margin_on(margins_.governing_basis, plan, make_assumption(level_, merged, tight, false));
+  }
+
+  const model::Mission& mission_;
+  const model::MarginRules& rules_;
+  const std::vector<Stretch>& flight_;
+  const model::Facts& facts_;
+  const ItemLevel& level_;
+  Instant cutoff_;
+  const PlanChoice& choice_;
+  bool is_measured_ = false;
+  std::size_t merged_worst_ = 0;     ///< the waypoint of the assured margin of the counts as merged
+  std::deque<LevelEstimate> split_;  ///< estimates that take a leak, or none, for true; they stay where they are
+  std::array<Assumption, 3> taken_;  ///< by basis: what its margin rests on
+  ItemMargins margins_;
+};
 
 }  // namespace
 
@@ -86,40 +366,11 @@ bool is_tighter(const Margin& a, const Margin& b) {
 
 std::vector<ItemMargins> compute_margins(const model::Mission& mission, const model::MarginRules& rules,
                                          const model::Facts& facts, const std::vector<ItemLevel>& levels,
-                                         Instant cutoff) {
+                                         Instant cutoff, Detail detail, const PlanChoice& choice) {
   const std::vector<Stretch> flight = stretches(mission, cutoff, mission.required_end());
   std::vector<ItemMargins> all;
-  for (const ItemLevel& level : levels) {
-    ItemMargins margins;
-    margins.level = &level;
-    const auto* kind = model::find_by_id(mission.day_kinds, mission.margin_kind);
-    const int crew = crew_aboard(mission, level.item->vehicle, mission.required_end());
-    margins.daily = daily_draw(*level.item, *kind, crew) - daily_make(mission, *level.item, *kind, crew);
-    if (level.is_complete && cutoff <= mission.required_end()) {
-      const auto factor = needs_measured_rate(mission, *level.item) ? level.factor : std::optional(1.0);
-      const ItemPlan plan = plan_item(mission, flight, *level.item, facts, {}, cutoff);
-      margins.plan = margin_on(plan, course_of(level, 1));
-      if (factor) margins.measured = margin_on(plan, course_of(level, *factor));
-      bool has_all = true;
-      for (const model::Basis basis : rules.bases) {
-        const auto& margin = basis == model::Basis::plan ? margins.plan : margins.measured;
-        if (!margin) {
-          has_all = false;
-          margins.gaps.emplace_back("too few counts for a measured rate");
-        } else if (!margins.governing || is_tighter(*margin, *margins.governing)) {
-          margins.governing = margin;
-          margins.governing_basis = basis;
-        }
-      }
-      if (!has_all) margins.governing.reset();
-      if (margins.governing) {
-        const bool at_plan = margins.governing_basis == model::Basis::plan;
-        const ItemPlan with = plan_item(mission, flight, *level.item, facts, {.all_in = true}, cutoff);
-        margins.with_transfers = margin_on(with, course_of(level, at_plan ? 1.0 : *factor));
-      }
-    }
-    all.push_back(std::move(margins));
-  }
+  for (const ItemLevel& level : levels)
+    all.push_back(ItemJudge(mission, rules, flight, facts, level, cutoff, choice).run(detail));
   return all;
 }
 

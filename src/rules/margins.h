@@ -13,6 +13,7 @@
 #include "model/log.h"
 #include "model/mission.h"
 #include "model/rulebook.h"
+#include "rules/item_plan.h"
 #include "rules/levels.h"
 
 namespace daywright::rules {
@@ -28,35 +29,68 @@ struct Margin {
   // What `units` is made of, at the instant at which it is smallest.
   double usable = 0;  ///< at the cut-off, after residuals
   double drawn = 0;   ///< from then on
+  double leaked = 0;
   double made = 0;
-  double moved = 0;        ///< by the planned transfers that count
-  double held = 0;         ///< in reserve
-  model::Instant through;  ///< how long supplies last; the far future where nothing is used
+  double moved = 0;          ///< by the planned transfers that count
+  double held = 0;           ///< in reserve
+  double width = 0;          ///< taken off for what is not known: assured basis only
+  model::Instant through;    ///< how long supplies last; the far future where nothing is used
+  std::size_t waypoint = 0;  ///< of the course that it is smallest at
 
   [[nodiscard]] bool is_covered() const { return units >= 0; }
   /// Whether `through` says anything: what is used in events alone has no rate at which it could last to anywhere.
   [[nodiscard]] bool lasts_to_a_time() const { return days.has_value() || first_short.has_value(); }
 };
 
-/// The margins of one item.
+/// The count that would narrow an item's assured margin most.
+struct Recount {
+  const model::Place* place = nullptr;
+  std::string method;
+  double sd_before = 0;  ///< of what can be used where the margin is smallest
+  double sd_after = 0;
+};
+
+/// The margins of one item. Where its counts can be read in several ways, the worst of them on each basis; where a leak
+/// is shown, with the leak as seen.
 struct ItemMargins {
   const ItemLevel* level = nullptr;
   std::optional<Margin> plan;       ///< nothing: no level
   std::optional<Margin> measured;   ///< nothing: no level or no measured rate
+  std::optional<Margin> assured;    ///< nothing: no level
   std::optional<Margin> governing;  ///< the smallest of the bases the rules name; nothing when one is missing
   model::Basis governing_basis = model::Basis::plan;
+  std::string reading;                       ///< how the counts are read for the governing margin; empty: as merged
+  std::optional<Margin> without_leak;        ///< where a leak is shown: the governing basis if there is none
+  std::optional<double> leak_chance;         ///< nothing: never counted
+  bool shows_leak = false;                   ///< its chance is at least that from which it is shown
+  double leak_rate = 0;                      ///< per day, if there is a leak
+  std::optional<model::Instant> leak_since;  ///< the middle of the interval in which it most likely began
+  std::optional<double> lasts_chance;        ///< that it covers the required end, reserves kept
+  std::optional<Recount> recount;
   std::optional<Margin> with_transfers;  ///< the governing basis, planned transfers in counted too: never a verdict
   std::vector<std::string> gaps;         ///< why a basis that governs is missing although there is a level
+  double assurance = 0;                  ///< percent, of the assured margin
   double daily = 0;                      ///< net use per 24 h of the margin day kind at plan
+
+  [[nodiscard]] const std::optional<Margin>& on(model::Basis basis) const {
+    return basis == model::Basis::plan ? plan : basis == model::Basis::measured ? measured : assured;
+  }
+};
+
+/// What is worked out besides the margins themselves.
+enum class Detail {
+  margins,     ///< nothing: enough for an extension
+  everything,  ///< the second column, the chance to last, the best recount
 };
 
 /// The margins of every item, in the order of the plan. `levels` must outlive the result.
 ///
-/// No planned incoming transfer counts and every planned outgoing one does; one that is overdue counts now.
-/// Where two sources disagree on a count, the worse value is taken.
+/// No planned incoming transfer counts and every planned outgoing one does, unless `choice` says otherwise; one that is
+/// overdue counts now. The assured margin is the value that is there with the assurance of the rules.
 [[nodiscard]] std::vector<ItemMargins> compute_margins(const model::Mission& mission, const model::MarginRules& rules,
                                                        const model::Facts& facts, const std::vector<ItemLevel>& levels,
-                                                       model::Instant cutoff);
+                                                       model::Instant cutoff, Detail detail = Detail::everything,
+                                                       const PlanChoice& choice = {});
 
 /// True when `a` is the tighter margin: fewer days, or, where there are none, sooner short.
 [[nodiscard]] bool is_tighter(const Margin& a, const Margin& b);

@@ -62,18 +62,17 @@ double chance_below(std::span<const WeightedNormal> mixture, double value) {
 
 double quantile_of(std::span<const WeightedNormal> mixture, double chance) {
   assert(!mixture.empty() && chance > 0 && chance < 1);
-  constexpr double farthest = 38;  // standard deviations at which the normal chance is the smallest number there is
-  double low = mixture.front().mean;
-  double high = low;
-  for (const auto& part : mixture) {
-    low = std::min(low, part.mean - farthest * part.sd);
-    high = std::max(high, part.mean + farthest * part.sd);
-  }
+  const double mean = mean_of(mixture);
+  const double sd = sd_of(mixture);
+  // Cantelli's inequality holds for every distribution; a hair more, for the rounding of mean and deviation.
+  const double hair = 1e-9 * (sd + std::abs(mean));
+  double low = mean - sd * std::sqrt((1 - chance) / chance) - hair;
+  double high = mean + sd * std::sqrt(chance / (1 - chance)) + hair;
   // A narrow part of a wide mixture decides how fine the answer has to be.
-  double narrowest = sd_of(mixture);
+  double narrowest = sd;
   for (const auto& part : mixture)
     if (part.sd > 0) narrowest = std::min(narrowest, part.sd);
-  double value = std::clamp(mean_of(mixture), low, high);
+  double value = mean;
   constexpr int most_steps = 200;  // halving alone needs about sixty
   for (int step = 0; step < most_steps; ++step) {
     const double miss = chance_below(mixture, value) - chance;

@@ -221,9 +221,12 @@ TEST_CASE("an input file that is cut short is seen to be, with a place, and no r
   const auto failures = sweep(cuts.size(), [&](std::size_t n) {
     const auto& [file, left] = cuts[n];
     const std::string& text = demo()[file].text;
-    // The closing marker of a TOML file without its line break is still the whole file.
+    // The closing marker of a TOML file without its line break is still the whole file. A log that nobody closed has no
+    // number of rows to be held against: cut between two rows it is a valid log, and its want of a word is said
+    // already.
     const bool is_whole = demo()[file].name.ends_with(".toml") && left + 1 == text.size() && text.back() == '\n';
-    return Damage{file, text.substr(0, left), "cut at byte " + std::to_string(left), is_whole};
+    const bool is_valid_log = demo()[file].name == "days/008/readings.csv" && left > 0 && text[left - 1] == '\n';
+    return Damage{file, text.substr(0, left), "cut at byte " + std::to_string(left), is_whole || is_valid_log};
   });
   CHECK(failures == std::vector<std::string>{});
   WARN("cuts tried: " << cuts.size());

@@ -88,7 +88,7 @@ constexpr auto statement_lines = "kind = \"statement\"\nposition = \"board\"\nac
 TEST_CASE("the smallest rules are read without a word, and margins are judged by the defaults") {
   const Rules read(smallest_rules);
   CHECK(read.faults.empty());
-  CHECK(read.rules.margins.bases == std::vector{Basis::plan, Basis::measured});
+  CHECK(read.rules.margins.bases == std::vector{Basis::plan, Basis::measured, Basis::assured});
   CHECK(read.rules.margins.measured_min_counts == 3);
   CHECK(read.rules.margins.conflict_sigmas == 3);
   CHECK(read.rules.margins.count_every_hours == 36);
@@ -286,7 +286,7 @@ TEST_CASE("how margins are judged is read, and each number has its least value")
 
 TEST_CASE("without named bases all of them govern, and an empty list is refused") {
   const Rules read("[margins]\n" + smallest_rules);
-  CHECK(read.rules.margins.bases == std::vector{Basis::plan, Basis::measured});
+  CHECK(read.rules.margins.bases == std::vector{Basis::plan, Basis::measured, Basis::assured});
   CHECK(how_many(Rules("[margins]\nbases = []\n" + smallest_rules).faults, "value-empty") == 1);
 }
 

@@ -194,10 +194,22 @@ inline model::Merged<model::ClearanceRow> make_clearance(std::string zone, model
   return row;
 }
 
+/// Settings by which the counts alone speak: nothing is known of the rate before them, none is a miscount, and nothing
+/// leaks. Then the estimate is the straight line of least squares, and a single count is carried at plan.
+inline model::EstimateSettings counts_alone() {
+  model::EstimateSettings settings;
+  settings.factor_sd = 1e3;
+  settings.factor_drift = 0;
+  settings.miscount_chance = 0;
+  settings.leak_chance = 0;
+  return settings;
+}
+
 /// Rules by which only the plan governs: most tests have one count, and no rate can be measured.
 inline model::MarginRules at_plan_only() {
   model::MarginRules rules;
   rules.bases = {model::Basis::plan};
+  rules.estimate = counts_alone();
   return rules;
 }
 
@@ -207,7 +219,7 @@ class Balance {
   /// `mission` and `facts` must outlive the balance.
   Balance(const model::Mission& mission, const model::Facts& facts, model::Instant cutoff = launch,
           const model::MarginRules& rules = at_plan_only()) {
-    for (const auto& item : mission.items) levels_.push_back(rules::find_level(mission, item, rules, facts, cutoff));
+    levels_ = rules::find_levels(mission, rules, facts, cutoff);
     margins_ = rules::compute_margins(mission, rules, facts, levels_, cutoff);
   }
   Balance(const Balance&) = delete;

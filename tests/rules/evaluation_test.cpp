@@ -173,8 +173,9 @@ TEST_CASE("every figure of an item leads back to the row it rests on") {
   scene.facts.counts.back().row.from.source = {3, 14, 1};
   const Evaluation evaluation = scene.evaluated();
   const auto& inputs = figure(evaluation, "item.water.place.tank.level").trace.inputs;
-  CHECK(std::any_of(inputs.begin(), inputs.end(),
-                    [](const auto& input) { return input.source == daywright::model::Source{3, 14, 1}; }));
+  CHECK(std::any_of(inputs.begin(), inputs.end(), [](const auto& input) {
+    return input.source == daywright::model::Source{3, 14, 1};
+  }));
   const auto& margin = figure(evaluation, "item.water.margin.plan.units").trace.inputs;
   CHECK(
       std::any_of(margin.begin(), margin.end(), [](const auto& input) { return input.figure == "item.water.level"; }));
@@ -363,7 +364,7 @@ TEST_CASE("days can be added until the event before which they would come, and n
   Scene scene;
   add_event(scene.mission, "undock", day(8));
   scene.mission.extension_before = "undock";
-  scene.facts.counts = {make_count("water", 30, day(8))};
+  scene.facts.counts = {make_count("water", 33, day(7))};
   scene.cutoff = day(8) - 1us;
   CHECK_FALSE(scene.extensions().empty());
   scene.cutoff = day(8);

@@ -25,6 +25,7 @@ using daywright::rules::Margin;
 using daywright::test::add_event;
 using daywright::test::add_phase;
 using daywright::test::add_place;
+using daywright::test::at_plan_only;
 using daywright::test::Balance;
 using daywright::test::day;
 using daywright::test::launch;
@@ -415,7 +416,7 @@ Facts used_at(double factor, double left) {
 }
 
 MarginRules governed_by(std::vector<Basis> bases) {
-  MarginRules rules;
+  MarginRules rules = at_plan_only();
   rules.bases = std::move(bases);
   return rules;
 }
@@ -426,7 +427,7 @@ TEST_CASE("the measured rate governs where use runs ahead of the plan, and the p
   const Mission mission = one_drinker();
   for (const double factor : {0.5, 2.0}) {
     const Facts facts = used_at(factor, 10);
-    const Balance balance(mission, facts, day(3), MarginRules{});
+    const Balance balance(mission, facts, day(3), governed_by({Basis::plan, Basis::measured}));
     const ItemMargins& water = balance.of("water");
     CAPTURE(factor);
     REQUIRE(water.measured.has_value());
@@ -564,11 +565,13 @@ TEST_CASE("use that only a kind of day brings is measured, and nothing governs b
     mission.items = {make_item("water", "kg")};
     if (as_event) mission.items[0].per_event["wash"] = 1;
     for (auto& kind : mission.day_kinds) (as_event ? kind.events_per_day["wash"] : kind.per_day["water"]) = 1;
-    CHECK_FALSE(Balance(mission, counted({{"tank", 16}}), launch, MarginRules{}).of("water").governing.has_value());
+    CHECK_FALSE(Balance(mission, counted({{"tank", 16}}), launch, governed_by({Basis::measured}))
+                    .of("water")
+                    .governing.has_value());
     Facts facts;
     for (int number = 0; number <= 3; ++number)
       facts.counts.push_back(make_count("water", 16 - 2.0 * number, day(number)));
-    const Balance balance(mission, facts, day(3), MarginRules{});
+    const Balance balance(mission, facts, day(3), governed_by({Basis::measured}));
     // Twice as fast as planned: 10 are left for the 7 days that need 14.
     CHECK(balance.of("water").measured->units == Approx(10 - 14));
   }

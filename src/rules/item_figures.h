@@ -1,0 +1,23 @@
+// The figures of the items: level, rate, margins on each basis, leak, and one sentence for each.
+//
+//   In:  the margins of an evening, or of a longer flight
+//   Out: figures with ids "item.<id>..." in the book
+//
+// Pure.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "rules/figures.h"
+#include "rules/margins.h"
+
+namespace daywright::rules {
+
+/// Why the governing margin of an item can't support a READY verdict; empty: it can.
+[[nodiscard]] std::vector<std::string> doubts_of(const ItemMargins& margins);
+
+/// Enters the figures of every item: level, rate, margins on each basis and governing, leak, chance to last.
+void enter_items(const model::Mission& mission, const std::vector<ItemMargins>& margins, FigureBook& figures);
+
+}  // namespace daywright::rules

@@ -1,0 +1,261 @@
+#include "rules/item_history.h"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+#include "rules/levels.h"
+
+namespace daywright::rules {
+namespace {
+
+using model::Instant;
+using Count = model::Merged<model::CountRow>;
+
+/// Sigmas of a count that leave it to the count to decide, and to the arithmetic its digits.
+constexpr double wide = 1e3;
+
+/// Gathers the history of one item.
+class Gatherer {
+ public:
+  Gatherer(const model::Mission& mission, const model::Item& item, const model::Facts& facts, Instant cutoff,
+           const MadeFactor& made)
+      : mission_(mission),
+        item_(item),
+        facts_(facts),
+        cutoff_(cutoff),
+        made_(made),
+        direction_(item.sort == model::ItemSort::capacity ? -1 : 1) {}
+
+  std::optional<CountedItem> run(const ReadCount& read) {
+    take_counts(read);
+    if (result_.counts.empty()) return std::nullopt;
+    start_ = result_.counts.front()->row.when;
+    ItemHistory& history = result_.history;
+    history.start = in_days_of_flight(start_);
+    history.now = in_days_of_flight(cutoff_);
+    take_spans();
+    take_events();
+    take_transfers();
+    std::stable_sort(history.changes.begin(), history.changes.end(),
+                     [](const auto& a, const auto& b) { return a.at < b.at; });
+    take_repairs();
+    for (const std::string& place : result_.places) history.places.push_back(start_of(place));
+    size_leaks();
+    return std::move(result_);
+  }
+
+ private:
+  [[nodiscard]] double in_days_of_flight(Instant when) const { return model::in_days(when - mission_.launch); }
+
+  [[nodiscard]] std::optional<std::size_t> index_of(const std::string& place) const {
+    const auto found = std::find(result_.places.begin(), result_.places.end(), place);
+    if (found == result_.places.end()) return std::nullopt;
+    return static_cast<std::size_t>(found - result_.places.begin());
+  }
+
+  void take_counts(const ReadCount& read) {
+    for (const Count& count : facts_.counts) {
+      if (count.row.item == item_.id && is_evidence(mission_, count.row, cutoff_)) result_.counts.push_back(&count);
+    }
+    std::stable_sort(result_.counts.begin(), result_.counts.end(),
+                     [](const Count* a, const Count* b) { return a->row.when < b->row.when; });
+    std::vector<std::string> biased;
+    for (const Count* count : result_.counts) {
+      const auto& row = count->row;
+      if (!index_of(row.place)) result_.places.push_back(row.place);
+      CountedValue value;
+      value.at = in_days_of_flight(row.when);
+      const CountReading reading = read(*count);
+      value.value = reading.value;
+      value.is_believed = reading.is_believed;
+      value.sigma = sigma_of(mission_, item_, row.method);
+      value.place = *index_of(row.place);
+      if (const auto bias = item_.bias.find(row.method); bias != item_.bias.end()) {
+        const auto known = std::find(biased.begin(), biased.end(), row.method);
+        value.bias = static_cast<std::size_t>(known - biased.begin());
+        if (known == biased.end()) {
+          biased.push_back(row.method);
+          result_.history.bias_sds.push_back(bias->second);
+        }
+      }
+      if (reading.is_believed) {
+        // Taken as it stands, whatever came before: something happened that nobody logged.
+        result_.history.changes.push_back({value.at, {value.place, 0, 0, wide * value.sigma}});
+      }
+      result_.history.counts.push_back(value);
+    }
+  }
+
+  void take_spans() {
+    std::set<Instant> cuts{start_, cutoff_};
+    const auto flight = stretches(mission_, start_, cutoff_);
+    for (const auto& stretch : flight) cuts.insert(stretch.begin);
+    for (const auto& id : item_.places) {
+      const auto* event = model::find_by_id(mission_.events, model::find_by_id(mission_.places, id)->until);
+      if (event != nullptr && event->at > start_ && event->at < cutoff_) cuts.insert(event->at);
+    }
+    auto stretch = flight.begin();
+    for (auto begin = cuts.begin(); std::next(begin) != cuts.end(); ++begin) {
+      const Instant end = *std::next(begin);
+      while (stretch->end <= *begin) ++stretch;
+      const double days = model::in_days(end - *begin);
+      const int crew = crew_aboard(mission_, item_.vehicle, *begin);
+      PlannedSpan span{in_days_of_flight(*begin), in_days_of_flight(end), {}};
+      add_use(daily_draw(item_, *stretch->kind, crew) * days, daily_make(mission_, item_, *stretch->kind, crew) * days,
+              *begin, span.flows);
+      result_.history.spans.push_back(std::move(span));
+    }
+  }
+
+  /// What is drawn day by day and made at plan, charged to the places it falls to.
+  void add_use(double draw, double make, Instant when, std::vector<Flow>& flows) const {
+    const auto drawn_from = index_of(first_drawn(mission_, item_, when));
+    if (draw != 0 && drawn_from) flows.push_back({*drawn_from, direction_ * draw, 0, 0});
+    const auto made_into = index_of(item_.made_into);
+    if (make != 0 && made_into) flows.push_back({*made_into, 0, direction_ * make * made_.mean, make * made_.sd});
+  }
+
+  /// Events are known steps: the use factor tells how people live from day to day, not how long a burn is.
+  void take_events() {
+    const auto* from = item_.made_from.empty() ? nullptr : model::find_by_id(mission_.items, item_.made_from);
+    for (const auto& event : mission_.events) {
+      if (event.at <= start_ || event.at > cutoff_) continue;
+      const double draw = event_draw(item_, event.kind);
+      const double make = from == nullptr ? 0 : item_.made_ratio * event_draw(*from, event.kind);
+      std::vector<Flow> flows;
+      add_use(0, make, event.at, flows);
+      const auto drawn_from = index_of(first_drawn(mission_, item_, event.at - model::Duration{1}));
+      if (draw > 0 && drawn_from) flows.push_back({*drawn_from, 0, -direction_ * draw, item_.event_sigma});
+      for (const Flow& flow : flows) result_.history.changes.push_back({in_days_of_flight(event.at), flow});
+    }
+  }
+
+  void take_transfers() {
+    for (const auto& fact : facts_.transfers) {
+      const auto& row = fact.row;
+      if (row.item != item_.id || row.state != model::TransferState::done) continue;
+      if (row.when <= start_ || row.when > cutoff_) continue;
+      const auto move = [&](const std::string& place, double quantity) {
+        if (const auto index = index_of(place))
+          result_.history.changes.push_back({in_days_of_flight(row.when), {*index, 0, quantity, item_.transfer_sigma}});
+      };
+      move(row.to_place, row.quantity);
+      move(row.from_place, -row.quantity);
+    }
+  }
+
+  void take_repairs() {
+    for (const auto& fact : facts_.decisions) {
+      const auto& row = fact.row;
+      const bool closes = row.changes == "item." + item_.id + ".leak" && row.value == "closed" &&
+                          row.state == model::DecisionState::approved && !row.authority.empty();
+      if (!closes || !row.effective || *row.effective <= start_ || *row.effective > cutoff_) continue;
+      result_.history.repairs.push_back(in_days_of_flight(*row.effective));
+    }
+    std::sort(result_.history.repairs.begin(), result_.history.repairs.end());
+  }
+
+  /// What the place held at the start: its first count, carried back at plan.
+  [[nodiscard]] ItemHistory::Level start_of(const std::string& place) const {
+    const std::size_t index = *index_of(place);
+    const auto& counts = result_.history.counts;
+    const auto first =
+        std::find_if(counts.begin(), counts.end(), [&](const CountedValue& c) { return c.place == index; });
+    const Instant when = result_.counts[static_cast<std::size_t>(first - counts.begin())]->row.when;
+    const PlannedUse use = use_of_place(mission_, item_, place, start_, when);
+    const double since = direction_ * (use.make - use.draw) + moved_between(facts_, item_.id, place, start_, when);
+    return {first->value - since, wide * first->sigma};
+  }
+
+  /// A leak is sized by what is drawn on a mean day of the flight. What fills up, is changed out in whole units, or is
+  /// used in events alone does not leak.
+  void size_leaks() {
+    if (item_.sort != model::ItemSort::stock || !has_daily_use(mission_, item_)) return;
+    const Instant end = mission_.required_end();
+    const PlannedUse use = planned_use(mission_, item_, mission_.launch, end);
+    result_.history.daily_draw = use.draw / in_days_of_flight(end);
+  }
+
+  const model::Mission& mission_;
+  const model::Item& item_;
+  const model::Facts& facts_;
+  Instant cutoff_;
+  Instant start_;
+  MadeFactor made_;
+  double direction_;  ///< a capacity fills as it is used
+  CountedItem result_;
+};
+
+}  // namespace
+
+bool is_evidence(const model::Mission& mission, const model::CountRow& count, Instant cutoff) {
+  if (count.when > cutoff) return false;
+  const auto* method = model::find_by_id(mission.methods, count.method);
+  if (method->kind == model::CountKind::derived) return false;
+  if (method->phases.empty()) return true;
+  const model::Phase* holds = nullptr;
+  for (const auto& phase : mission.phases) {
+    if (phase.start <= count.when) holds = &phase;
+  }
+  return holds != nullptr && std::find(method->phases.begin(), method->phases.end(), holds->id) != method->phases.end();
+}
+
+double sigma_of(const model::Mission& mission, const model::Item& item, const std::string& method) {
+  const auto declared = item.sigma.find(method);
+  const bool is_tally = model::find_by_id(mission.methods, method)->kind == model::CountKind::tally;
+  // A value rounded to steps is off evenly by up to half a step; pieces are told one by one.
+  const double finest = item.step * (is_tally ? 0.01 : 1 / std::sqrt(12.0));
+  return std::max(finest, declared == item.sigma.end() ? 0 : declared->second);
+}
+
+std::optional<CountedItem> gather_history(const model::Mission& mission, const model::Item& item,
+                                          const model::Facts& facts, Instant cutoff, const MadeFactor& made,
+                                          const ReadCount& read) {
+  return Gatherer(mission, item, facts, cutoff, made).run(read);
+}
+
+std::string first_drawn(const model::Mission& mission, const model::Item& item, Instant when) {
+  for (const auto& id : draw_order(mission, item, when)) {
+    if (is_available(mission, *model::find_by_id(mission.places, id), when)) return id;
+  }
+  return {};
+}
+
+PlannedUse use_of_place(const model::Mission& mission, const model::Item& item, const std::string& place, Instant from,
+                        Instant to) {
+  std::set<Instant> cuts{from, to};
+  for (const auto& phase : mission.phases) {
+    if (phase.start > from && phase.start < to) cuts.insert(phase.start);
+  }
+  for (const auto& id : item.places) {
+    const auto* event = model::find_by_id(mission.events, model::find_by_id(mission.places, id)->until);
+    if (event != nullptr && event->at > from && event->at < to) cuts.insert(event->at);
+  }
+  PlannedUse use;
+  for (auto begin = cuts.begin(), end = std::next(begin); end != cuts.end(); begin = end, ++end) {
+    const PlannedUse part = planned_use(mission, item, *begin, *end);
+    if (first_drawn(mission, item, *begin) == place) use.draw += part.draw;
+    if (item.made_into == place) use.make += part.make;
+  }
+  return use;
+}
+
+double moved_between(const model::Facts& facts, const std::string& item, const std::string& place, Instant from,
+                     Instant to) {
+  double moved = 0;
+  for (const auto& fact : facts.transfers) {
+    const auto& row = fact.row;
+    if (row.item != item || row.state != model::TransferState::done || row.when <= from || row.when > to) continue;
+    if (row.to_place == place) moved += row.quantity;
+    if (row.from_place == place) moved -= row.quantity;
+  }
+  return moved;
+}
+
+bool has_daily_use(const model::Mission& mission, const model::Item& item) {
+  return std::any_of(mission.day_kinds.begin(), mission.day_kinds.end(),
+                     [&](const model::DayKind& kind) { return daily_draw(item, kind, 1) > 0; });
+}
+
+}  // namespace daywright::rules

@@ -1,0 +1,71 @@
+// One item's counts, planned flows and known changes as the plain numbers that the estimate takes.
+//
+//   In:  the plan, the counts, the transfers, the decisions
+//   Out: the history of the item up to the cut-off, and which facts stand where in it
+//
+// Pure.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "model/log.h"
+#include "model/mission.h"
+#include "model/rulebook.h"
+#include "rules/estimate.h"
+#include "rules/timeline.h"
+
+namespace daywright::rules {
+
+/// What became of an item that another one is made from: use over planned use, as estimated.
+struct MadeFactor {
+  double mean = 1;
+  double sd = 0;
+};
+
+/// Which value a count is given in the history, and whether it is beyond doubt. The default takes it as it is merged.
+struct CountReading {
+  double value = 0;
+  bool is_believed = false;
+};
+using ReadCount = std::function<CountReading(const model::Merged<model::CountRow>&)>;
+
+struct CountedItem {
+  ItemHistory history;
+  std::vector<std::string> places;                            ///< ids, in the order of history.places
+  std::vector<const model::Merged<model::CountRow>*> counts;  ///< in the order of history.counts
+};
+
+/// Whether the count is one that the estimate may take: made by the cut-off, not derived, and counted in a way that is
+/// valid at that time.
+[[nodiscard]] bool is_evidence(const model::Mission& mission, const model::CountRow& count, model::Instant cutoff);
+
+/// The standard deviation of a count: as the plan declares it, and never finer than the step that it is read in.
+[[nodiscard]] double sigma_of(const model::Mission& mission, const model::Item& item, const std::string& method);
+
+/// The history of `item` from its first count to `cutoff`; nothing where it was never counted.
+///
+/// Each place starts as its first count says, carried back at plan, with a deviation so wide that the counts decide.
+/// Draw is charged to the first place that is drawn from. A decision that says so closes a leak.
+[[nodiscard]] std::optional<CountedItem> gather_history(const model::Mission& mission, const model::Item& item,
+                                                        const model::Facts& facts, model::Instant cutoff,
+                                                        const MadeFactor& made, const ReadCount& read);
+
+/// The first place of the draw order that can be drawn from at `when`; empty when there is none.
+[[nodiscard]] std::string first_drawn(const model::Mission& mission, const model::Item& item, model::Instant when);
+
+/// Planned use that falls to `place`: the draw while it is the first one drawn from, the make that goes into it.
+[[nodiscard]] PlannedUse use_of_place(const model::Mission& mission, const model::Item& item, const std::string& place,
+                                      model::Instant from, model::Instant to);
+
+/// What transfers brought into `place` after `from` up to `to`, less what they took out.
+[[nodiscard]] double moved_between(const model::Facts& facts, const std::string& item, const std::string& place,
+                                   model::Instant from, model::Instant to);
+
+/// Whether anything of the item is used day by day on any kind of day. What is used in events alone has no rate to
+/// measure: it is taken at plan.
+[[nodiscard]] bool has_daily_use(const model::Mission& mission, const model::Item& item);
+
+}  // namespace daywright::rules
