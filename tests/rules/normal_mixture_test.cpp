@@ -34,6 +34,48 @@ TEST_CASE("chances of a normal value are those of the printed tables, in the far
   CHECK(normal_chance(-6) == Approx(9.8659e-10).epsilon(1e-4));
 }
 
+TEST_CASE("chances of a normal value are those of Abramowitz and Stegun to their last digit") {
+  // Handbook of Mathematical Functions, table 26.1: P(x) to fifteen decimals; from memory.
+  for (const auto& [x, chance] : {std::pair{0.5, 0.691462461274013},
+                                  {1.0, 0.841344746068543},
+                                  {1.5, 0.933192798731142},
+                                  {2.0, 0.977249868051821},
+                                  {2.5, 0.993790334674224},
+                                  {3.0, 0.998650101968370}}) {
+    CHECK(normal_chance(x) == Approx(chance).epsilon(0).margin(6e-16));
+    CHECK(normal_chance(-x) == Approx(1 - chance).epsilon(0).margin(6e-16));
+  }
+  // Table 26.2: -log10 of the chance to lie above x; from memory.
+  for (const auto& [x, digits] : {std::pair{5.0, 6.54265}, {10.0, 23.11805}, {20.0, 88.56010}, {30.0, 197.30921}})
+    CHECK(-std::log10(normal_chance(-x)) == Approx(digits).epsilon(0).margin(6e-6));
+}
+
+TEST_CASE("areas of the normal curve are those of the engineers' handbook") {
+  // NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.1: the area between 0 and x; from memory.
+  for (const auto& [x, area] : {std::pair{0.5, 0.19146},
+                                {1.0, 0.34134},
+                                {1.28, 0.39973},
+                                {1.64, 0.44950},
+                                {1.65, 0.45053},
+                                {1.96, 0.47500},
+                                {2.33, 0.49010},
+                                {2.58, 0.49506},
+                                {3.0, 0.49865}})
+    CHECK(normal_chance(x) - normal_chance(0) == Approx(area).epsilon(0).margin(6e-6));
+}
+
+TEST_CASE("quantiles of one normal distribution are the printed ones in the far tail, for any mean and deviation") {
+  // Abramowitz and Stegun, table 26.6: x for extreme values of Q, the chance to lie above it; from memory.
+  for (const auto& [above, x] :
+       {std::pair{1e-4, 3.71902}, {1e-5, 4.26489}, {1e-6, 4.75342}, {1e-7, 5.19934}, {1e-8, 5.61200}, {1e-9, 5.99781}})
+    for (const auto& [mean, sd] : {std::pair{0.0, 1.0}, {50.0, 3.0}, {-7.0, 0.01}}) {
+      INFO(above << " of " << mean << " give or take " << sd);
+      const std::vector<WeightedNormal> normal{{1, mean, sd}};
+      CHECK((mean - quantile_of(normal, above)) / sd == Approx(x).epsilon(0).margin(6e-6));
+      CHECK((quantile_of(normal, 1 - above) - mean) / sd == Approx(x).epsilon(0).margin(6e-6));
+    }
+}
+
 TEST_CASE("a quantile has just its chance below it, wherever the peaks are") {
   const std::vector<std::vector<WeightedNormal>> mixtures{
       {{0.5, 0, 1}, {0.5, 1000, 1}},
