@@ -103,6 +103,28 @@ ItemHistory mission() {
   return history;
 }
 
+/// Two tanks, each counted by itself, one by a gauge with a bias, and now and then both together; at uneven times, with
+/// a transfer from one to the other.
+ItemHistory two_tanks() {
+  ItemHistory history;
+  history.now = 6;
+  history.places = {{60, 0.5}, {40, 1.5}};
+  history.bias_sds = {0.8};
+  history.daily_draw = 6;
+  history.spans = {{0, 2, {{.place = 0, .draw = 12}, {.place = 1, .make = 1, .sigma = 0.2}}},
+                   {2.5, 14, {{.place = 0, .draw = 34.5}, {.place = 1, .draw = 23}}}};
+  history.changes = {{3, {.place = 0, .make = 8, .sigma = 0.1}}, {3, {.place = 1, .make = -8, .sigma = 0.1}}};
+  history.counts = {{.at = 0.4, .value = 57.9, .sigma = 0.6, .place = 0},
+                    {.at = 1.3, .value = 41.2, .sigma = 0.4, .place = 1, .bias = 0},
+                    {.at = 2, .value = 88.6, .sigma = 1.1},
+                    {.at = 3, .value = 55.1, .sigma = 0.6, .place = 0},
+                    {.at = 3, .value = 32.4, .sigma = 0.4, .place = 1, .bias = 0},
+                    {.at = 4.7, .value = 49.2, .sigma = 0.6, .place = 0},
+                    {.at = 5.2, .value = 77.0, .sigma = 1.1},
+                    {.at = 5.9, .value = 26.3, .sigma = 0.4, .place = 1, .bias = 0}};
+  return history;
+}
+
 std::vector<double> quantiles(const std::vector<WeightedNormal>& mixture) {
   return {quantile_of(mixture, 0.05), quantile_of(mixture, 0.5), quantile_of(mixture, 0.95)};
 }
@@ -110,7 +132,8 @@ std::vector<double> quantiles(const std::vector<WeightedNormal>& mixture) {
 std::vector<double> forecast_quantiles(const ItemHistory& history) {
   const EstimateSettings settings;
   const auto now = estimate_level(settings, history);
-  return quantiles(forecast_level(settings, now, history.spans, history.changes, 2 * now.at).level());
+  const double until = now.at + (now.at - history.start);
+  return quantiles(forecast_level(settings, now, history.spans, history.changes, until).level());
 }
 
 }  // namespace
@@ -199,57 +222,91 @@ TEST_CASE("shifting start and counts alike shifts level and forecast, and nothin
   CHECK(estimate_level({}, shifted).leak_chance() == Approx(estimate_level({}, mission()).leak_chance()).margin(1e-9));
 }
 
+TEST_CASE("more on board at the start and in every count never means less in the forecast") {
+  for (const std::size_t place : {0U, 1U}) {
+    auto before = forecast_quantiles(two_tanks());
+    for (const double more : {0.001, 0.2, 3.0, 45.0, 2000.0}) {
+      INFO("place " << place << ", " << more << " more");
+      auto shifted = two_tanks();
+      shifted.places[place].mean += more;
+      for (auto& count : shifted.counts)
+        if (count.place == place || count.place == every_place) count.value += more;
+      const auto after = forecast_quantiles(shifted);
+      for (std::size_t i = 0; i < before.size(); ++i) CHECK(after[i] > before[i]);
+      before = after;
+    }
+  }
+}
+
 TEST_CASE("another unit scales every figure") {
   constexpr double pounds = 2.20462262;
-  auto scaled = mission();
-  scaled.places[0] = {scaled.places[0].mean * pounds, scaled.places[0].sd * pounds};
-  scaled.daily_draw *= pounds;
-  for (auto& count : scaled.counts) {
-    count.value *= pounds;
-    count.sigma *= pounds;
-  }
   const auto scale = [](Flow& flow) {
     flow.draw *= pounds;
     flow.make *= pounds;
     flow.sigma *= pounds;
   };
-  for (auto& span : scaled.spans) std::for_each(span.flows.begin(), span.flows.end(), scale);
-  for (auto& change : scaled.changes) scale(change.flow);
-  const auto before = forecast_quantiles(mission());
-  const auto after = forecast_quantiles(scaled);
-  for (std::size_t i = 0; i < before.size(); ++i) CHECK(after[i] == Approx(before[i] * pounds).epsilon(1e-9));
+  for (const ItemHistory& history : {mission(), two_tanks()}) {
+    auto scaled = history;
+    for (auto& place : scaled.places) place = {place.mean * pounds, place.sd * pounds};
+    for (double& sd : scaled.bias_sds) sd *= pounds;
+    scaled.daily_draw *= pounds;
+    for (auto& count : scaled.counts) {
+      count.value *= pounds;
+      count.sigma *= pounds;
+    }
+    for (auto& span : scaled.spans) std::for_each(span.flows.begin(), span.flows.end(), scale);
+    for (auto& change : scaled.changes) scale(change.flow);
+    const auto before = forecast_quantiles(history);
+    const auto after = forecast_quantiles(scaled);
+    for (std::size_t i = 0; i < before.size(); ++i) CHECK(after[i] == Approx(before[i] * pounds).epsilon(1e-9));
+    CHECK(estimate_level({}, scaled).leak_chance() == Approx(estimate_level({}, history).leak_chance()).margin(1e-9));
+  }
 }
 
 TEST_CASE("another origin of time changes nothing") {
-  auto moved = mission();
   constexpr double shift = 4096;
-  moved.start += shift;
-  moved.now += shift;
-  for (auto& span : moved.spans) {
-    span.begin += shift;
-    span.end += shift;
-  }
-  for (auto& change : moved.changes) change.at += shift;
-  for (auto& count : moved.counts) count.at += shift;
   const EstimateSettings settings;
-  const auto before = estimate_level(settings, mission());
-  const auto after = estimate_level(settings, moved);
-  CHECK(after.leak_chance() == Approx(before.leak_chance()).margin(1e-9));
-  CHECK(mean_of(after.level()) == Approx(mean_of(before.level())).epsilon(1e-9));
+  for (const ItemHistory& history : {mission(), two_tanks()}) {
+    auto moved = history;
+    moved.start += shift;
+    moved.now += shift;
+    for (auto& span : moved.spans) {
+      span.begin += shift;
+      span.end += shift;
+    }
+    for (auto& change : moved.changes) change.at += shift;
+    for (auto& count : moved.counts) count.at += shift;
+    const auto before = estimate_level(settings, history);
+    const auto after = estimate_level(settings, moved);
+    CHECK(after.leak_chance() == Approx(before.leak_chance()).margin(1e-9));
+    CHECK(mean_of(after.level()) == Approx(mean_of(before.level())).epsilon(1e-9));
+    const auto forecast_before = forecast_quantiles(history);
+    const auto forecast_after = forecast_quantiles(moved);
+    for (std::size_t i = 0; i < forecast_before.size(); ++i)
+      CHECK(forecast_after[i] == Approx(forecast_before[i]).epsilon(1e-9));
+  }
 }
 
 TEST_CASE("splitting a planned span changes nothing") {
-  auto split = mission();
-  split.spans.clear();
-  for (const auto& span : mission().spans)
-    for (int i = 0; i < 7; ++i) {
-      const double length = (span.end - span.begin) / 7;
-      split.spans.push_back(
-          {span.begin + i * length, span.begin + (i + 1) * length, {{.draw = span.flows.front().draw / 7}}});
+  constexpr int parts = 7;
+  for (const ItemHistory& history : {mission(), two_tanks()}) {
+    auto split = history;
+    split.spans.clear();
+    for (const auto& span : history.spans) {
+      auto flows = span.flows;
+      for (Flow& flow : flows) {
+        flow.draw /= parts;
+        flow.make /= parts;
+        flow.sigma /= std::sqrt(parts);
+      }
+      const double length = (span.end - span.begin) / parts;
+      for (int i = 0; i < parts; ++i)
+        split.spans.push_back({span.begin + i * length, span.begin + (i + 1) * length, flows});
     }
-  const auto whole = forecast_quantiles(mission());
-  const auto parts = forecast_quantiles(split);
-  for (std::size_t i = 0; i < whole.size(); ++i) CHECK(parts[i] == Approx(whole[i]).epsilon(1e-9));
+    const auto whole = forecast_quantiles(history);
+    const auto pieces = forecast_quantiles(split);
+    for (std::size_t i = 0; i < whole.size(); ++i) CHECK(pieces[i] == Approx(whole[i]).epsilon(1e-9));
+  }
 }
 
 TEST_CASE("without miscounts and leaks, taking a count away never narrows the band") {
@@ -258,11 +315,13 @@ TEST_CASE("without miscounts and leaks, taking a count away never narrows the ba
     const auto now = estimate_level(settings, history);
     return sd_of(forecast_level(settings, now, history.spans, history.changes, 14).level());
   };
-  const double all = width(mission());
-  for (std::size_t i = 0; i < mission().counts.size(); ++i) {
-    auto fewer = mission();
-    fewer.counts.erase(fewer.counts.begin() + static_cast<std::ptrdiff_t>(i));
-    CHECK(width(fewer) >= all);
+  for (const ItemHistory& history : {mission(), two_tanks()}) {
+    const double all = width(history);
+    for (std::size_t i = 0; i < history.counts.size(); ++i) {
+      auto fewer = history;
+      fewer.counts.erase(fewer.counts.begin() + static_cast<std::ptrdiff_t>(i));
+      CHECK(width(fewer) >= all);
+    }
   }
 }
 
