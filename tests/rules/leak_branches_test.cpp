@@ -52,6 +52,8 @@ std::vector<Case> cases() {
        {0.4, -0.7, 6.1, 0.5, -0.3, -0.2, 0.8, -5.1, 0.3, -0.6},
        2,
        2.2},
+      {"a single count", {0.5}, {-1}, 0, 0},
+      {"two counts, the second low", {0.5, 1}, {0.3, -1}, 0, 0},
       {"irregular counts and two miscounts",
        {0.2, 0.9, 1.5, 2.6, 3, 3.1, 4.5, 6},
        {0.4, -0.7, 5.1, 0.5, -0.3, -9, 0.8, -0.1},
@@ -183,5 +185,23 @@ TEST_CASE("the mixture agrees with every onset, size and set of miscounts enumer
     REQUIRE(estimate.miscount_chances.size() == c.at.size());
     for (std::size_t i = 0; i < c.at.size(); ++i)
       CHECK(estimate.miscount_chances[i] == Approx(exact.miscounts[i]).margin(0.05));
+  }
+}
+
+TEST_CASE("a first low count, which can be a young leak, leaves the mixture near what is enumerated") {
+  // Known to be wider than the 0.05 and 0.01 above: what a leak within the last interval has drained is size x time,
+  // far from normal, and only two moments of it are kept until the next count. These are the worst found among single
+  // counts 1 to 10 units low after half a day to three days: 0.27 deviations, always too high where it is much, and
+  // 0.10.
+  const EstimateSettings settings;
+  for (const Case& c : {Case{"after a day", {1}, {-5}, 0, 0}, Case{"after a day, lower", {1}, {-6}, 0, 0},
+                        Case{"after a day and a half", {1.5}, {-8}, 0, 0}, Case{"after three days", {3}, {-6}, 0, 0},
+                        Case{"the last of two", {1, 2}, {0.3, -6}, 0, 0}}) {
+    INFO(c.name);
+    const Exact exact = enumerate(c, settings);
+    const auto estimate = estimate_level(settings, history_of(c));
+    const double sd = std::sqrt(exact.squares - exact.level * exact.level);
+    CHECK(mean_of(estimate.level()) == Approx(exact.level).epsilon(0).margin(0.3 * sd));
+    CHECK(estimate.leak_chance() == Approx(exact.leaking).epsilon(0).margin(0.11));
   }
 }
