@@ -5,6 +5,7 @@
 #include <cassert>
 #include <charconv>
 #include <cmath>
+#include <limits>
 
 #include <fmt/format.h>
 
@@ -114,8 +115,13 @@ int decimals_of(double step) {
 
 double round_to(double value, double step, Rounding rounding) {
   assert(step > 0 && std::isfinite(value));
-  constexpr double on_the_step = 1e-9;
   const double steps = value / step;
+  // Value, step and division are each off by up to half a last digit: from some ten million steps on, that can be more
+  // than a billionth of one.
+  constexpr double billionth = 1e-9;
+  constexpr double thousandth = 1e-3;
+  const double last_digits = 2 * std::numeric_limits<double>::epsilon() * std::abs(steps);
+  const double on_the_step = std::clamp(last_digits, billionth, thousandth);
   // Halves go away from zero, and 0.15 is a half of a tenth although its binary form lies below.
   double whole = std::copysign(std::floor(std::abs(steps) + 0.5 + on_the_step), steps);
   if (std::abs(steps - whole) > on_the_step) {

@@ -54,7 +54,8 @@ struct Unit {
 enum class Rounding { down, up, nearest };
 
 /// `value` rounded to a whole number of `step`s; a value within a billionth of a step counts as on it, so that
-/// 89 / 10 - 9 is a tenth less than nothing and not two. Halves go away from zero; zero has no sign.
+/// 89 / 10 - 9 is a tenth less than nothing and not two; beyond a few million steps, where that is less than a binary
+/// number can tell, so does one within its last digits. Halves go away from zero; zero has no sign.
 /// Requires step > 0 and a finite value.
 [[nodiscard]] double round_to(double value, double step, Rounding rounding);
 

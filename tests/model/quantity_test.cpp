@@ -246,6 +246,19 @@ TEST_CASE("within a billionth of a step a value is on it, and beyond that it is 
   CHECK(up(1 + 2e-9, 1) == 2);
 }
 
+TEST_CASE("a tenth stays that tenth beyond ten million steps, and what is short of it by a thousandth does not") {
+  for (const int start : {10'000'000, 100'000'000, 2'000'000'000}) {
+    for (int tenths = start; tenths < start + 1000; ++tenths) {
+      CAPTURE(tenths);
+      CHECK(down(tenths / 10.0, 0.1) == tenths / 10.0);
+      CHECK(up(tenths / 10.0, 0.1) == tenths / 10.0);
+      CHECK(nearest(tenths / 10.0 + 0.05, 0.1) == (tenths + 1) / 10.0);
+      CHECK(down(tenths / 10.0 - 0.0001, 0.1) == (tenths - 1) / 10.0);
+      CHECK(up(tenths / 10.0 + 0.0001, 0.1) == (tenths + 1) / 10.0);
+    }
+  }
+}
+
 TEST_CASE("halves that a binary number can hold go away from zero") {
   CHECK(nearest(0.5, 1) == 1);
   CHECK(nearest(-0.5, 1) == -1);
