@@ -35,11 +35,15 @@ constexpr std::array<std::pair<std::string_view, model::CountKind>, 4> count_kin
      {"gauge", model::CountKind::gauge},
      {"derived", model::CountKind::derived}}};
 
-constexpr auto log_words = [] {
-  std::array<std::pair<std::string_view, model::Log>, model::log_count> words{};
-  for (std::size_t i = 0; i < model::log_count; ++i) words.at(i) = {model::log_names.at(i), static_cast<model::Log>(i)};
+/// The words of an enum, from its names in the order of its values.
+template <class Value, std::size_t count>
+constexpr auto words_of(const std::array<std::string_view, count>& names) {
+  std::array<std::pair<std::string_view, Value>, count> words{};
+  for (std::size_t i = 0; i < count; ++i) words.at(i) = {names.at(i), static_cast<Value>(i)};
   return words;
-}();
+}
+constexpr auto log_words = words_of<model::Log>(model::log_names);
+constexpr auto ledger_words = words_of<model::LedgerKind>(model::ledger_kind_names);
 
 /// Reads every [[key]] of the file with `read_one` and checks that no id comes twice.
 template <class Thing, class ReadOne>
@@ -154,6 +158,31 @@ model::ReserveLine read_reserve(const Node& node, const std::string& item, Diagn
   return line;
 }
 
+/// Reads the next line of the item's ledger.
+model::LedgerLine read_ledger_line(const Node& node, const model::Item& item, Diagnostics& faults) {
+  TableReader in(node, fmt::format("[[item.ledger]] of '{}'", item.id), faults);
+  model::LedgerLine line;
+  line.source = node.at;
+  line.text = in.text("text");
+  // A kind or a quantity that can't be read has its fault, and is not to bring another one with it.
+  line.kind = in.choice<model::LedgerKind>("kind", ledger_words, Need::required, model::LedgerKind::load);
+  line.quantity = in.number("quantity", Need::required, 1);
+  if (line.quantity <= 0) {
+    in.fault(in.source_of("quantity"),
+             fmt::format("the ledger line {} is of {}, expected a number above zero; its kind says whether it adds",
+                         in_quotes(line.text), line.quantity),
+             "value-range");
+  }
+  if (item.ledger.empty() && line.kind != model::LedgerKind::load) {
+    in.fault(in.source_of("kind"),
+             fmt::format("the ledger of '{}' begins with a line of kind \"{}\", expected what is loaded", item.id,
+                         model::name_of(line.kind)),
+             "ledger-start");
+  }
+  in.finish();
+  return line;
+}
+
 model::Item read_item(TableReader& in, Diagnostics& faults) {
   model::Item item;
   item.id = in.id();
@@ -203,6 +232,7 @@ model::Item read_item(TableReader& in, Diagnostics& faults) {
     draw.finish();
   }
   for (const Node* node : in.tables("reserve")) item.reserve.push_back(read_reserve(*node, item.id, faults));
+  for (const Node* node : in.tables("ledger")) item.ledger.push_back(read_ledger_line(*node, item, faults));
   if (item.sort == model::ItemSort::cartridge && item.rated_crew_hours <= 0 && item.per_event.empty()) {
     in.fault(in.source_of("sort"),
              fmt::format("cartridge '{}' has no use, expected rated_crew_hours or a per_event change-out", item.id),

@@ -3,10 +3,12 @@
 // Plain values. Ids are unique within their kind; load refuses a mission in which a named thing does not exist.
 #pragma once
 
+#include <array>
 #include <chrono>
 #include <map>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "model/diagnostic.h"
@@ -99,6 +101,25 @@ struct ReserveLine {
   Source source;
 };
 
+/// What a line of a ledger is for. A load adds to what is left, every other kind takes away.
+enum class LedgerKind { load, unusable, gauging, nominal, contingency, dispersion };
+
+/// The kinds as plans spell them, in the order of the enum.
+inline constexpr std::array<std::string_view, 6> ledger_kind_names{"load",    "unusable",    "gauging",
+                                                                   "nominal", "contingency", "dispersion"};
+
+[[nodiscard]] constexpr std::string_view name_of(LedgerKind kind) {
+  return ledger_kind_names[static_cast<std::size_t>(kind)];
+}
+
+/// One line of an item's budget.
+struct LedgerLine {
+  std::string text;
+  LedgerKind kind = LedgerKind::load;
+  double quantity = 0;  ///< in the item's unit, above zero whatever the kind
+  Source source;
+};
+
 /// Which places the use is charged to from a phase on, in the order in which they are drawn down.
 struct DrawRule {
   std::string phase;
@@ -130,6 +151,7 @@ struct Item {
   double transfer_sigma = 0;                ///< standard deviation of what one transfer brings
   double event_sigma = 0;                   ///< of what one event draws
   std::vector<ReserveLine> reserve;
+  std::vector<LedgerLine> ledger;           ///< in the order in which it is read, a load first; empty: none
   std::optional<double> count_every_hours;  ///< a count older than this is stale
   bool by_hand = false;                     ///< only the crew can count it
   std::string rate_source;                  ///< where the planned rate was published

@@ -15,6 +15,8 @@ using daywright::load::parse_mission;
 using daywright::model::Diagnostic;
 using daywright::model::Diagnostics;
 using daywright::model::ItemSort;
+using daywright::model::ledger_kind_names;
+using daywright::model::LedgerKind;
 using daywright::model::Mission;
 using daywright::model::PlaceState;
 using daywright::model::Severity;
@@ -113,6 +115,15 @@ text = "a dump more"
 event_kind = "dump"
 rationale = "invented"
 
+[[item.ledger]]
+text = "stowed"
+kind = "load"
+quantity = 40.5
+[[item.ledger]]
+text = "spoilt"
+kind = "unusable"
+quantity = 2
+
 [[zone]]
 id = "nose"
 title = "Nose"
@@ -146,6 +157,18 @@ struct Plan {
 /// The only fault of the smallest plan with one text in place of another.
 Diagnostic fault_of(const std::string& text, std::string_view from, std::string_view to) {
   return only(Plan(swapped(text, from, to)).faults);
+}
+
+/// One line of a ledger as it stands below its [[item.ledger]].
+std::string ledger_line(const std::string& kind, const std::string& quantity) {
+  return "text = \"a line\"\nkind = \"" + kind + "\"\nquantity = " + quantity + "\n";
+}
+
+/// The smallest plan with a ledger for its item.
+std::string with_ledger(const std::vector<std::string>& lines) {
+  std::string text = "places = [\"tank\"]\n";
+  for (const auto& line : lines) text += "[[item.ledger]]\n" + line;
+  return swapped(smallest_mission, "places = [\"tank\"]\n", text);
 }
 
 bool is_key(const std::string& line) { return line.find(" = ") != std::string::npos; }
@@ -184,6 +207,7 @@ TEST_CASE("the smallest plan is read without a word, and what it does not say ha
   CHECK(m.places.at(0).state == PlaceState::usable);
   CHECK(m.items.at(0).step == 0.1);
   CHECK_FALSE(m.items.at(0).count_every_hours.has_value());
+  CHECK(m.items.at(0).ledger.empty());
   CHECK_FALSE(m.day_kinds.at(0).crew.has_value());
   CHECK(m.persons.at(0).stays.size() == 1);
   CHECK(m.zones.empty());
@@ -212,6 +236,12 @@ TEST_CASE("a plan with one of everything is read as it is written") {
   CHECK(food.reserve.at(0).days == 1.5);
   CHECK(food.reserve.at(0).released_by == "undock");
   CHECK(food.reserve.at(1).event_kind == "dump");
+  REQUIRE(food.ledger.size() == 2);
+  CHECK(food.ledger[0].kind == LedgerKind::load);
+  CHECK(food.ledger[0].quantity == 40.5);
+  CHECK(food.ledger[1].text == "spoilt");
+  CHECK(food.ledger[1].kind == LedgerKind::unusable);
+  CHECK(food.ledger[1].source == Source{this_file, line_of(fuller_mission(), "\"spoilt\"") - 1, 1});
   CHECK(food.count_every_hours == 12);
   CHECK(food.by_hand);
   CHECK(m.zones.at(0).parts.at("right") == 0.6);
@@ -461,6 +491,59 @@ TEST_CASE("a reserve line gives its amount in one way, and days need their kind"
   }
   CHECK(only(reserve("days = 1")).rule == "key-missing");
   CHECK(how_many(reserve("quantity = -1"), "value-range") == 1);
+}
+
+TEST_CASE("every kind of ledger line is read as itself") {
+  for (std::size_t i = 0; i < ledger_kind_names.size(); ++i) {
+    CAPTURE(i);
+    const Plan plan(with_ledger({ledger_line("load", "9"), ledger_line(std::string(ledger_kind_names.at(i)), "1")}));
+    CHECK(plan.faults.empty());
+    CHECK(plan.mission.items.at(0).ledger.at(1).kind == static_cast<LedgerKind>(i));
+  }
+}
+
+TEST_CASE("a misspelt kind of ledger line is refused at its word, the nearest is offered, and nothing else is said") {
+  const auto text = with_ledger({ledger_line("loade", "9"), ledger_line("gauging", "1")});
+  const auto fault = only(Plan(text).faults);
+  CHECK(fault.rule == "value-unknown");
+  CHECK(fault.source == Source{this_file, line_of(text, "\"loade\""), 8});
+  CHECK_THAT(fault.text,
+             ContainsSubstring("'kind' of [[item.ledger]] of 'water' is 'loade', expected one of load, "
+                               "unusable, gauging, nominal, contingency, dispersion; did you mean 'load'?"));
+}
+
+TEST_CASE("a ledger begins with what is loaded, and more may be loaded later") {
+  const auto load = ledger_line("load", "9");
+  const auto use = ledger_line("nominal", "1");
+  CHECK(Plan(with_ledger({load})).faults.empty());
+  CHECK(Plan(with_ledger({load, use, load})).faults.empty());
+  const auto text = with_ledger({use, load, use});
+  const auto fault = only(Plan(text).faults);
+  CHECK(fault.rule == "ledger-start");
+  CHECK(fault.source == Source{this_file, line_of(smallest_mission, "places = ") + 3, 8});
+  CHECK(fault.text == "the ledger of 'water' begins with a line of kind \"nominal\", expected what is loaded");
+}
+
+TEST_CASE("a ledger line takes something, however little") {
+  CHECK(Plan(with_ledger({ledger_line("load", "9"), ledger_line("gauging", "1e-9")})).faults.empty());
+  for (const auto bad : {"0", "0.0", "-1e-9", "-3"}) {
+    CAPTURE(bad);
+    const auto text = with_ledger({ledger_line("load", "9"), ledger_line("gauging", bad)});
+    const auto fault = only(Plan(text).faults);
+    CHECK(fault.rule == "value-range");
+    CHECK(fault.source == Source{this_file, line_of(text, "quantity = "s + bad), 12});
+  }
+}
+
+TEST_CASE("a ledger line that lacks a key or has one too many is told once") {
+  CHECK(only(Plan(with_ledger({"text = \"a\"\nkind = \"load\"\n"})).faults).rule == "key-missing");
+  CHECK(only(Plan(with_ledger({"text = \"a\"\nquantity = 1\n"})).faults).rule == "key-missing");
+  CHECK(only(Plan(with_ledger({"kind = \"load\"\nquantity = 1\n"})).faults).rule == "key-missing");
+  CHECK(only(Plan(with_ledger({ledger_line("load", "\"9\"")})).faults).rule == "value-type");
+  CHECK(only(Plan(with_ledger({ledger_line("load", "inf")})).faults).rule == "value-type");
+  const auto fault = only(Plan(with_ledger({ledger_line("load", "9") + "unit = \"kg\"\n"})).faults);
+  CHECK(fault.rule == "key-unknown");
+  CHECK(fault.source.line == line_of(smallest_mission, "places = ") + 5);
 }
 
 TEST_CASE("a cartridge has a rated life or change-outs, or it would never be used") {
