@@ -65,6 +65,7 @@ struct Assembly {
 // Each enters its figures and adds its tables; called in this order by compute_status.
 void add_gates(Assembly& assembly);
 void add_consumables(Assembly& assembly);
+void add_ledgers(Assembly& assembly);
 void add_work(Assembly& assembly);
 void add_people(Assembly& assembly);
 void add_quality(Assembly& assembly);

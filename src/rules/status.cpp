@@ -39,6 +39,7 @@ model::DayStatus compute_status(const Evening& evening, const Evening* before, c
   assembly.status.files = issue.files;
   add_gates(assembly);
   add_consumables(assembly);
+  add_ledgers(assembly);
   add_work(assembly);
   add_people(assembly);
   add_quality(assembly);

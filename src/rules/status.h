@@ -4,8 +4,8 @@
 //   Out: DayStatus: figures in order of id, tables, and what the rules found wrong
 //
 // Pure. To find where a figure comes from: its id names its maker. heading.cpp: mission., now., supplies.,
-// extension. ; consumables.cpp: item., count., transfer. ; gates.cpp: gate., zone. ; work.cpp and tasks.cpp: work.,
-// task. ; quality.cpp: quality., need., change.
+// extension. ; consumables.cpp: item., count., transfer. ; ledger.cpp: item.<id>.ledger., ledger. ; gates.cpp: gate.,
+// zone. ; work.cpp and tasks.cpp: work., task. ; quality.cpp: quality., need., change.
 #pragma once
 
 #include <string>
