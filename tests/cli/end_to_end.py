@@ -1,14 +1,14 @@
 """The real binary on the demo: exit codes, same bytes, outputs read back by independent readers.
 
-Usage: end_to_end.py DAYWRIGHT DEMO
+Usage: end_to_end.py DAYWRIGHT DEMO DATA
 """
-import datetime
+import csv, datetime
 import json, os, re, shutil, subprocess, sys, tempfile, unittest
 
 import openpyxl
 from markdown_it import MarkdownIt
 
-DAYWRIGHT, DEMO = sys.argv[1], sys.argv[2]
+DAYWRIGHT, DEMO, DATA = sys.argv[1:4]
 
 
 def run(*arguments, **options):
@@ -27,6 +27,84 @@ def read(path):
 def outputs(folder):
     day = os.path.join(folder, "day-008")
     return {name: read(os.path.join(day, name)) for name in sorted(os.listdir(day))}
+
+
+def write_small_mission(folder, items):
+    """A sound flight of one day without a log to its name; `items` are its [[item]] tables, held in 'tank'."""
+    os.makedirs(os.path.join(folder, "days", "001"))
+    logs = ("plan tasks sorties closeouts surveys findings clearances counts transfers readings equipment anomalies "
+            "decisions actions statements crew").split()
+    texts = {
+        "mission.toml": """
+[mission]
+name = "Tern"
+vehicle = "ship"
+approved_by = "flight lead"
+audience = "planning meeting"
+launch = "2031-05-06T00:00Z"
+planned_days = 1
+extension_before = "landing"
+extension_kind = "work"
+margin_kind = "work"
+wake_ups = ["1/00:00"]
+[[vehicle]]
+id = "ship"
+title = "Ship"
+[[place]]
+id = "tank"
+title = "Tank"
+vehicle = "ship"
+[[person]]
+id = "pilot"
+title = "Pilot"
+aboard = "ship"
+seat = "ship"
+[[day_kind]]
+id = "work"
+title = "Work day"
+[[phase]]
+id = "flight"
+title = "Flight"
+start = "0/00:00"
+kind = "work"
+[[event]]
+id = "landing"
+title = "Landing"
+at = "1/06:00"
+kind = "touchdown"
+[[landing_day]]
+kind = "planned"
+opportunities = ["1/06:00"]
+[[method]]
+id = "gauge"
+kind = "gauge"
+[[gate]]
+id = "entry"
+title = "Entry"
+event = "landing"
+poll = "1/00:00"
+""" + items,
+        "rules.toml": """
+[[role]]
+id = "board"
+title = "Board"
+[[criterion]]
+id = "checks"
+title = "Checks done"
+gate = "entry"
+owner = "board"
+rationale = "invented"
+kind = "tasks"
+""",
+        "days/001/day.toml": """
+start = "0/00:00"
+end = "1/00:00"
+prepared_by = "third shift lead"
+""" + "".join(f'[closed.{log}]\nby = "desk"\ncomplete_to = "1/00:00"\nnothing_to_report = true\n' for log in logs),
+    }
+    for name, text in texts.items():
+        with open(os.path.join(folder, name), "w", encoding="utf-8") as file:
+            file.write(text + "[end_of_file]\n")
 
 
 class EndToEnd(unittest.TestCase):
@@ -268,6 +346,68 @@ class EndToEnd(unittest.TestCase):
     def test_explain_goes_down_to_file_and_line(self):
         shown = run("explain", DEMO, "item.water.margin.days")
         self.assertRegex(shown.stdout, r"\(days/008/counts\S*\.csv:\d+\)")
+
+    def test_two_published_ledgers_come_out_as_printed(self):
+        # NASA MSC, Apollo 11 Final Flight Plan, 1 July 1969, tables 5-4 and 5-8: amounts and printed remainders.
+        with open(os.path.join(DATA, "ledger", "apollo11_margin_ledgers_lb.csv"), encoding="utf-8") as file:
+            lines = list(csv.DictReader(file))
+        self.assertEqual(len(lines), 19)
+        tables = {}
+        for line in lines:
+            tables.setdefault(line["table"], []).append(line)
+        items = ""
+        for table, entries in tables.items():
+            items += (f'[[item]]\nid = "table_{table.replace("-", "_")}"\ntitle = "Table {table}"\nsort = "stock"\n'
+                      'unit = "lb"\nvehicle = "ship"\nplaces = ["tank"]\n')
+            for line in entries:
+                items += (f'[[item.ledger]]\ntext = "{line["item"]}"\nkind = "{line["kind"]}"\n'
+                          f'quantity = {line["amount_lb"]}\n')
+        mission, out = os.path.join(self.work, "ledgers"), os.path.join(self.work, "ledgers-out")
+        write_small_mission(mission, items)
+        done = brief(mission, out)
+        self.assertEqual((done.returncode, done.stderr), (0, ""))
+
+        wanted = [[f"Table {line['table']}", line["item"], line["kind"], line["amount_lb"],
+                   line["printed_remaining_lb"], "lb"] for line in lines]
+        status = json.loads(read(os.path.join(out, "day-001", "status.json")))
+        figures = {figure["id"]: figure for figure in status["figures"]}
+        table = next(table for table in status["tables"] if table["name"] == "ledger")
+        self.assertEqual([column["key"] for column in table["columns"]],
+                         ["item", "line", "kind", "amount", "remainder", "unit"])
+        self.assertEqual([[figures[cell["figure"]]["text"] if "figure" in cell else cell["words"] for cell in row]
+                          for row in table["rows"]], wanted)
+        for name, entries in tables.items():
+            item = f"item.table_{name.replace('-', '_')}.ledger."
+            for number, line in enumerate(entries, start=1):
+                self.assertEqual(figures[f"{item}{number}.amount"]["value"], float(line["amount_lb"]), line)
+                remainder = figures[f"{item}{number}.remainder"]
+                self.assertEqual(remainder["value"], float(line["printed_remaining_lb"]), line)
+                self.assertEqual(remainder["unit"], "lb")
+            self.assertEqual(figures[f"{item}remainder"]["text"], entries[-1]["printed_remaining_lb"])
+
+        sheet = openpyxl.load_workbook(os.path.join(out, "day-001", "brief.xlsx"))["Ledgers"]
+        rows = [[cell.value for cell in row[:6]] for row in sheet.iter_rows(min_row=4, max_row=3 + len(lines))]
+        self.assertEqual(rows, [[item, text, kind, float(amount), float(left), unit]
+                                for item, text, kind, amount, left, unit in wanted])
+        self.assertEqual(sheet.cell(4, 5).number_format, sheet.cell(5, 5).number_format)
+        self.assertIsNone(sheet.cell(4 + len(lines), 1).value)
+
+        html = MarkdownIt("commonmark").enable("table").render(read(os.path.join(out, "day-001", "brief.md")).decode())
+        printed = [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in re.findall(r"<tr>.*?</tr>", html, re.S)]
+        self.assertEqual([row for row in printed if row in wanted], wanted)
+        self.assertIn("Ledgers: Table 5-4; Table 5-8.", html)
+        self.assertEqual(html.count("is in its ledger and not in the filter"), 1)
+
+        shown = run("explain", mission, "item.table_5_8.ledger.3.remainder").stdout
+        self.assertIn("17946.7 lb", shown.splitlines()[0])
+        with open(os.path.join(mission, "mission.toml"), encoding="utf-8") as file:
+            texts = file.read().splitlines()
+        line = max(number for number, text in enumerate(texts) if text == 'text = "outage"')  # below its header
+        self.assertIn(f"outage: 14 lb   (mission.toml:{line})", shown)
+
+    def test_the_brief_says_nothing_of_ledgers_where_there_are_none(self):
+        self.assertNotIn("edger", self.text)
+        self.assertEqual([figure for figure in self.figures if "ledger" in figure], [])
 
 
 if __name__ == "__main__":
