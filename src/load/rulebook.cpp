@@ -152,6 +152,39 @@ model::StatementCriterion read_statement_demand(TableReader& in, const Names& ro
   return demand;
 }
 
+model::ReturnOption read_return(const Node& node, const model::Mission& mission,
+                                const std::vector<model::Criterion>& criteria, Diagnostics& faults) {
+  TableReader in(node, "[[return]]", faults);
+  model::ReturnOption option;
+  option.source = node.at;
+  option.id = in.id();
+  option.title = in.text("title");
+  option.kind = in.text("kind");
+  Names("day kind", mission.day_kinds).require(option.kind, in.source_of("kind"), faults);
+  option.hours = in.number("hours");
+  if (option.hours <= 0) in.fault(in.source_of("hours"), "'hours' is not above zero", "value-range");
+  option.minimum_hours = in.amount("minimum_hours");
+  if (option.minimum_hours > option.hours)
+    in.fault(in.source_of("minimum_hours"), "'minimum_hours' is above 'hours'", "value-range");
+  option.opportunities = in.times("opportunities", mission.launch);
+  if (!std::is_sorted(option.opportunities.begin(), option.opportunities.end()))
+    in.fault(in.source_of("opportunities"), "'opportunities' are not in order of time", "order");
+  option.events = in.texts("events");
+  for (const auto& kind : option.events) {
+    const bool is_used = std::any_of(mission.events.begin(), mission.events.end(),
+                                     [&](const auto& event) { return event.kind == kind; });
+    if (!is_used)
+      in.fault(in.source_of("events"), fmt::format("no event of the plan is of kind {}", in_quotes(kind)),
+               "name-unknown");
+  }
+  option.needs = in.texts("needs");
+  const Names known("criterion", criteria);
+  for (const auto& id : option.needs) known.require(id, in.source_of("needs"), faults);
+  option.gives_up = in.text("gives_up", Need::optional);
+  in.finish();
+  return option;
+}
+
 }  // namespace
 
 Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& mission, Diagnostics& faults) {
@@ -199,6 +232,16 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
     }
     in.finish();
     rules.criteria.push_back(std::move(criterion));
+  }
+  std::set<std::string> return_ids;
+  for (const Node* node : root.tables("return")) {
+    rules.returns.push_back(read_return(*node, mission, rules.criteria, faults));
+    const auto& option = rules.returns.back();
+    if (!return_ids.insert(option.id).second) {
+      faults.push_back({model::Severity::error, option.source,
+                        fmt::format("return option {} comes twice, expected each id once", in_quotes(option.id)),
+                        "id-twice"});
+    }
   }
   root.finish();
   for (const auto& gate : mission.gates) {

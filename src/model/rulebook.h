@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "model/diagnostic.h"
+#include "model/instant.h"
 #include "model/quantity.h"
 
 namespace daywright::model {
@@ -114,10 +115,25 @@ struct Criterion {
   Source source;
 };
 
+/// A way of coming home other than the planned one.
+struct ReturnOption {
+  std::string id;
+  std::string title;
+  std::string kind;                    ///< day kind from the decision to landing
+  double hours = 0;                    ///< from the decision to landing, as a rule
+  double minimum_hours = 0;            ///< at the least; 0: nothing is known of it
+  std::vector<Instant> opportunities;  ///< to land, in order of time
+  std::vector<std::string> events;     ///< kinds of events on the way, each once for each time it is named
+  std::vector<std::string> needs;      ///< criteria that have to be ready
+  std::string gives_up;                ///< what the flight loses by it
+  Source source;
+};
+
 struct Rulebook {
   MarginRules margins;
   std::vector<Role> roles;
   std::vector<Criterion> criteria;
+  std::vector<ReturnOption> returns;
   Source source;
 };
 

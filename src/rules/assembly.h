@@ -7,6 +7,7 @@
 
 #include "model/status.h"
 #include "rules/evaluation.h"
+#include "rules/returns.h"
 #include "rules/status.h"
 
 namespace daywright::rules {
@@ -15,6 +16,7 @@ struct Assembly {
   const Evening& evening;
   Evaluation& now;
   std::vector<ExtensionCase> extension;
+  std::vector<ReturnCase> returns;
   const Evening* evening_before;  ///< null: there is no brief to compare with
   const Evaluation* before;       ///< null likewise
   const Issue& issue;

@@ -33,7 +33,7 @@ void add_items(Assembly& a) {
                {"leak", "Chance of a leak", "%", true, false},
                {"sentence", "In words", "", false, false}},
               {},
-              9};
+              8};
   for (const ItemMargins& margins : a.now.margins) {
     const model::Item& item = *margins.level->item;
     const std::string id = "item." + item.id + ".";
@@ -171,11 +171,70 @@ void add_extension(Assembly& a) {
   a.status.tables.push_back(std::move(table));
 }
 
+/// The ways home, and of the first one, what line 3 of the brief says.
+void add_returns(Assembly& a) {
+  Table table{"returns",
+              "Return",
+              {{"option", "Way home", "", false, true},
+               {"verdict", "Verdict", "", false, true},
+               {"landing", "Lands, if begun now", "", false, true},
+               {"limiting", "Limited by", "", false, true},
+               {"margin", "Margin", "d", true, true},
+               {"latest", "Latest decision", "", false, true},
+               {"redline", "Redline", "", true, true, true},
+               {"set_by", "Set by", "", false, false},
+               {"gives_up", "Gives up", "", false, false},
+               {"reason", "Held by", "", false, true}},
+              {},
+              0};
+  Table now{"return_now", "Return now", table.columns, {}, 0};
+  auto& figures = a.figures();
+  for (const ReturnCase& home : a.returns) {
+    const model::ReturnOption& option = *home.option;
+    const std::string id = "return." + option.id + ".";
+    const std::vector<std::string> doubts =
+        home.verdict == model::Verdict::no_data ? std::vector{home.reason} : std::vector<std::string>{};
+    const auto entry = [&](const std::string& name, const std::string& title) {
+      return Entry{id + name, option.title + ", " + title, home.trace, doubts};
+    };
+    const auto title_of = [](const model::Item* item) { return item == nullptr ? std::string("none") : item->title; };
+    (void)a.quote(id + "title", "way home", option.title, option.source);
+    (void)a.quote(id + "hours", "hours from decision to landing", option.hours, "h", 0.1, option.source);
+    (void)a.quote(id + "minimum_hours", "the same at the least", option.minimum_hours, "h", 0.1, option.source);
+    (void)a.quote(id + "gives_up", "gives up", option.gives_up.empty() ? "nothing" : option.gives_up, option.source);
+    figures.verdict(entry("verdict", "verdict"), home.verdict);
+    figures.instant(entry("landing", "landing if begun now"), home.landing);
+    figures.words(entry("limiting", "limiting item"), title_of(home.limiting));
+    figures.number(entry("margin", "margin of the limiting item"), home.margin ? home.margin->days : std::nullopt, "d",
+                   0.1, model::Rounding::down);
+    figures.instant(entry("latest", "latest decision that keeps every reserve"),
+                    home.latest_decision
+                        ? std::optional<model::Instant>(std::chrono::floor<std::chrono::minutes>(*home.latest_decision))
+                        : std::nullopt);
+    figures.words(entry("set_by", "what sets the latest decision"),
+                  home.is_last_opportunity ? "the last opportunity" : title_of(home.set_by));
+    const bool fills_up = home.limiting != nullptr && home.limiting->sort == model::ItemSort::capacity;
+    figures.number(entry("redline", "level of the limiting item from which it is no longer covered"), home.redline,
+                   home.limiting == nullptr ? "" : home.limiting->unit->spelling,
+                   home.limiting == nullptr ? 1 : home.limiting->step,
+                   fills_up ? model::Rounding::down : model::Rounding::up);
+    figures.words(entry("reason", "held by"), home.reason.empty() ? "nothing" : home.reason);
+    table.rows.push_back({Cell::of(id + "title"), Cell::of(id + "verdict"), Cell::of(id + "landing"),
+                          Cell::of(id + "limiting"), Cell::of(id + "margin"), Cell::of(id + "latest"),
+                          Cell::of(id + "redline"), Cell::of(id + "set_by"), Cell::of(id + "gives_up"),
+                          Cell::of(id + "reason")});
+  }
+  if (!table.rows.empty()) now.rows.push_back(table.rows.front());
+  a.status.tables.push_back(std::move(table));
+  a.status.tables.push_back(std::move(now));
+}
+
 }  // namespace
 
 void add_consumables(Assembly& a) {
   add_items(a);
   add_extension(a);
+  add_returns(a);
   add_counts(a);
   add_transfers(a);
 }

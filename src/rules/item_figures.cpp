@@ -40,8 +40,9 @@ class ItemEntries {
       enter_basis("measured", "at the measured rate", margins_.measured, texts_of(level_.doubts),
                   prefix_ + "rate.factor");
     }
-    enter_basis("assured", basis_words(model::Basis::assured, margins_.assurance), margins_.assured,
-                texts_of(level_.doubts), {});
+    if (item_.ledger.empty())
+      enter_basis("assured", basis_words(model::Basis::assured, margins_.assurance), margins_.assured,
+                  texts_of(level_.doubts), {});
     enter_governing(doubts_of(margins_));
     enter_leak();
     enter_chance();
@@ -358,6 +359,7 @@ class ItemEntries {
                           units(suspect.count->row.quantity, Rounding::nearest),
                           model::format_utc(suspect.count->row.when), whole(suspect.chance * 100, Rounding::nearest));
     }
+    if (!item_.ledger.empty()) text += "; its uncertainty is in its ledger";
     const std::string advice = recount_words();
     return text + (advice.empty() ? "." : "; " + advice + ".");
   }

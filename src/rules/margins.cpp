@@ -182,6 +182,11 @@ class AssuredMargin {
     double smallest = margins.front();
     for (const auto& [waypoint, guess, least] : candidates) {
       if (smallest >= 0 && least > smallest) continue;
+      // To know that a quantile is above a value takes one look at the chance of lying below that value.
+      const double known = smallest + way_[waypoint].held + whole_piece_;
+      if (smallest >= 0 && std::isfinite(smallest) &&
+          chance_below(forecast_.usable_at(waypoint), known) < short_chance_)
+        continue;
       margins[waypoint] = margin_at(waypoint);
       smallest = std::min(smallest, margins[waypoint]);
     }
@@ -290,12 +295,14 @@ class ItemJudge {
     };
     take(model::Basis::plan, margins_.plan);
     if (is_measured_) take(model::Basis::measured, margins_.measured);
-    take(model::Basis::assured, margins_.assured);  // last: its waypoint is wanted
+    // An item with a ledger has its uncertainty there, line by line.
+    if (level_.item->ledger.empty()) take(model::Basis::assured, margins_.assured);  // last: its waypoint is wanted
   }
 
   void find_governing() {
     bool has_all = true;
     for (const model::Basis basis : rules_.bases) {
+      if (basis == model::Basis::assured && !level_.item->ledger.empty()) continue;
       const auto& margin = margins_.on(basis);
       if (!margin) {
         has_all = false;
@@ -311,6 +318,7 @@ class ItemJudge {
 
   void find_details(const ItemPlan& plan) {
     const CountsRead& merged = level_.reads.front();
+    if (!level_.item->ledger.empty()) return find_with_transfers();
     find_leak(plan, merged);
     // Where no leak is shown, this is what the assured margin rests on already.
     const AssuredMargin assured(level_, plan, make_assumption(level_, merged, merged.estimate, false),
@@ -318,6 +326,10 @@ class ItemJudge {
     const std::size_t worst = margins_.shows_leak ? assured.find().waypoint : merged_worst_;
     margins_.lasts_chance = 1 - chance_below(assured.forecast().usable_at(worst), assured.way()[worst].held);
     margins_.recount = best_recount(mission_, level_, merged, assured.forecast(), worst);
+    find_with_transfers();
+  }
+
+  void find_with_transfers() {
     if (!margins_.governing) return;
     PlanChoice all_in = choice_;
     all_in.all_in = true;

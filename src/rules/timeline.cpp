@@ -112,10 +112,11 @@ const std::vector<std::string>& draw_order(const model::Mission& mission, const 
   const std::vector<std::string>* order = &item.places;
   Instant latest = Instant::min();
   for (const auto& rule : item.draw) {
-    const Instant start = model::find_by_id(mission.phases, rule.phase)->start;
-    if (start <= when && start >= latest) {
+    const auto* phase = model::find_by_id(mission.phases, rule.phase);
+    if (phase == nullptr) continue;  // it is not flown any more
+    if (phase->start <= when && phase->start >= latest) {
       order = &rule.places;
-      latest = start;
+      latest = phase->start;
     }
   }
   return *order;
