@@ -26,6 +26,7 @@
 #include "write/explain.h"
 #include "write/json.h"
 #include "write/markdown.h"
+#include "write/options.h"
 #include "write/workbook.h"
 
 namespace daywright::cli {
@@ -58,7 +59,9 @@ struct Session {
 
 Session run(const Command& command) {
   Session session{read_mission(command.folder), {}};
-  session.result = run_stages(session.files.files, {command.day, command.cutoff});
+  const bool is_options = command.name == "options";
+  session.result =
+      run_stages(session.files.files, {command.day, command.cutoff, is_options ? &command.changes : nullptr});
   for (const auto& name : session.files.passed_over) {
     session.result.diagnostics.push_back(
         {model::Severity::warning,
@@ -121,6 +124,14 @@ std::vector<write::InputRecord> list_inputs(const Command& command, const Sessio
   return records;
 }
 
+/// Exit code of a command that shows something, with a word about the faults, which are not shown.
+ExitCode end_of_showing(const RunResult& result) {
+  if (!result.has_faults()) return ExitCode::done;
+  complain(fmt::format("daywright: the inputs have faults ({}); 'daywright check' shows them\n",
+                       count_of_faults(result.diagnostics)));
+  return ExitCode::done_with_faults;
+}
+
 }  // namespace
 
 ExitCode run_check(const Command& command) {
@@ -176,6 +187,20 @@ ExitCode run_brief(const Command& command) {
   return ExitCode::done_with_faults;
 }
 
+ExitCode run_options(const Command& command) {
+  const Session session = run(command);
+  if (!session.result.status) {
+    // What can't be done with sound inputs is no reason to show what is wrong in the logs.
+    if (session.result.refusal.empty())
+      report_faults(command, session);
+    else
+      complain(fmt::format("daywright: {}\n", model::printable(session.result.refusal)));
+    return ExitCode::nothing_changed;
+  }
+  print(write::render_options(*session.result.status));
+  return end_of_showing(session.result);
+}
+
 ExitCode run_explain(const Command& command) {
   const Session session = run(command);
   if (!session.result.status) {
@@ -183,15 +208,9 @@ ExitCode run_explain(const Command& command) {
     return ExitCode::nothing_changed;
   }
   const model::DayStatus& status = *session.result.status;
-  const auto end = [&] {
-    if (!session.result.has_faults()) return ExitCode::done;
-    complain(fmt::format("daywright: the inputs have faults ({}); 'daywright check' shows them\n",
-                         count_of_faults(session.result.diagnostics)));
-    return ExitCode::done_with_faults;
-  };
   if (command.list) {
     print(write::render_figure_list(status));
-    return end();
+    return end_of_showing(session.result);
   }
   const model::Figure* figure = status.find(command.figure);
   if (figure == nullptr) {
@@ -202,7 +221,7 @@ ExitCode run_explain(const Command& command) {
     return ExitCode::nothing_changed;
   }
   print(write::render_explanation(*figure, status));
-  return end();
+  return end_of_showing(session.result);
 }
 
 }  // namespace daywright::cli

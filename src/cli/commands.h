@@ -4,20 +4,35 @@
 #include <filesystem>
 #include <optional>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include "cli/exit_code.h"
 
 namespace daywright::cli {
 
+/// What `options` changes in the plan. Times as given: UTC or elapsed.
+struct Changes {
+  int extra_days = 0;
+  std::vector<std::string> transfers_in;
+  std::vector<std::string> transfers_not_out;
+  std::optional<int> crew;
+  std::optional<std::string> crew_from;
+  std::vector<std::pair<std::string, double>> rates;  ///< item and factor
+  std::optional<std::string> return_option;
+  std::optional<std::string> return_at;
+};
+
 /// A command line, read.
 struct Command {
-  std::string name;              ///< check, brief, explain
+  std::string name;              ///< check, brief, explain, options
   std::filesystem::path folder;  ///< the mission
   std::string figure;            ///< explain: its id
   bool list = false;             ///< explain: all figures
   bool strict = false;           ///< brief: any fault in the inputs stops it
   std::optional<int> day;
   std::optional<std::string> cutoff;
+  Changes changes;
   std::optional<std::filesystem::path> out;        ///< default: out/ in the mission folder
   std::optional<std::filesystem::path> templates;  ///< default: those that are built in
 };
@@ -26,5 +41,6 @@ struct Command {
 [[nodiscard]] ExitCode run_check(const Command& command);
 [[nodiscard]] ExitCode run_brief(const Command& command);
 [[nodiscard]] ExitCode run_explain(const Command& command);
+[[nodiscard]] ExitCode run_options(const Command& command);
 
 }  // namespace daywright::cli

@@ -15,6 +15,7 @@ using namespace daywright::cli;
 ExitCode run_command(const Command& command) {
   if (command.name == "check") return run_check(command);
   if (command.name == "explain") return run_explain(command);
+  if (command.name == "options") return run_options(command);
   return run_brief(command);
 }
 

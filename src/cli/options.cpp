@@ -1,7 +1,10 @@
 #include "cli/options.h"
 
 #include <array>
+#include <charconv>
+#include <optional>
 #include <sstream>
+#include <utility>
 
 #include <fmt/format.h>
 #include <boost/program_options.hpp>
@@ -23,6 +26,7 @@ is left and in what, what has to be done, counted or answered next.
 Commands:
   check DIR            every fault in the inputs, all in one go
   brief DIR            the brief of a day and its companions, in DIR/out/day-NNN
+  options DIR          how long the flight can be, the ways home, and what if
   explain DIR FIGURE   how one figure came about, down to file and line
   explain DIR --list   every figure with its value
 
@@ -50,6 +54,13 @@ constexpr std::array commands{
                 "one day, as one folder.\n",
                 "Examples:\n  daywright brief missions/petrel-3\n  daywright brief missions/petrel-3 --day 7 --cutoff "
                 "6/20:00 --out /tmp/briefs\n"},
+    CommandHelp{"options",
+                "Usage: daywright options DIR [options]\n\nShows how long the flight can be and the ways home. With "
+                "any of the changes below it shows the changed\nflight beside the planned one: a what-if, never part "
+                "of the brief of record.\n",
+                "Examples:\n  daywright options missions/petrel-3\n  daywright options missions/petrel-3 --extra-days "
+                "1 --with-transfer X-9\n  daywright options missions/petrel-3 --rate water=1.1 --crew 4 --from "
+                "9/12:00\n  daywright options missions/petrel-3 --return next_day --at 8/02:00\n"},
     CommandHelp{"explain",
                 "Usage: daywright explain DIR FIGURE [options]\n       daywright explain DIR --list [options]\n\nShows "
                 "value, formula and inputs of one figure, and of the figures it rests on.\n",
@@ -71,6 +82,17 @@ po::options_description options_of(const std::string& command) {
         "folder with a brief.md.mustache of your own (default: built in)");
     add("strict", "write nothing when the inputs have any fault");
   }
+  if (command == "options") {
+    const auto names = [](const char* shown) { return po::value<std::vector<std::string>>()->value_name(shown); };
+    add("extra-days", po::value<int>()->value_name("N"), "days added before the event that the plan names");
+    add("with-transfer", names("ID"), "a planned transfer in is counted; may be given several times");
+    add("without-transfer-out", names("ID"), "a planned transfer out is not made; may be given several times");
+    add("crew", po::value<int>()->value_name("N"), "so many persons aboard ...");
+    add("from", po::value<std::string>()->value_name("T"), "... from this time on");
+    add("rate", names("ITEM=FACTOR"), "so many times the planned use from the cut-off on");
+    add("return", po::value<std::string>()->value_name("NAME"), "a return option of rules.toml ...");
+    add("at", po::value<std::string>()->value_name("T"), "... decided at this time (default: the cut-off)");
+  }
   if (command == "explain") add("list", "list every figure instead");
   return options;
 }
@@ -83,6 +105,57 @@ std::string help_of(const CommandHelp& command) {
   std::ostringstream text;
   text << command.usage << "\n" << options_of(command.name) << "\n" << command.examples;
   return text.str();
+}
+
+bool is_time(const std::string& text) { return model::parse_utc(text).value || model::parse_elapsed(text).value; }
+
+/// "water=1.1" as item and factor; nothing where it is something else.
+std::optional<std::pair<std::string, double>> read_rate(const std::string& text) {
+  const auto equals = text.find('=');
+  if (equals == 0 || equals == std::string::npos) return std::nullopt;
+  double factor = 0;
+  const char* const end = text.data() + text.size();
+  const auto read = std::from_chars(text.data() + equals + 1, end, factor);
+  constexpr double most = 1000;  // beyond that somebody has mistaken the factor for a rate
+  if (read.ec != std::errc{} || read.ptr != end || !(factor >= 0 && factor <= most)) return std::nullopt;
+  return std::pair{text.substr(0, equals), factor};
+}
+
+/// What `options` is asked to change. Returns what is wrong with it, or an empty text.
+std::string read_changes(const po::variables_map& values, Changes& changes) {
+  const auto text = [&](const char* name) {
+    return values.contains(name) ? std::optional(values[name].as<std::string>()) : std::nullopt;
+  };
+  const auto texts = [&](const char* name) {
+    return values.contains(name) ? values[name].as<std::vector<std::string>>() : std::vector<std::string>{};
+  };
+  constexpr int most_days = 10;
+  constexpr int most_persons = 99;
+  if (values.contains("extra-days")) changes.extra_days = values["extra-days"].as<int>();
+  if (changes.extra_days < 0 || changes.extra_days > most_days)
+    return fmt::format("--extra-days is a number from 0 to {}", most_days);
+  changes.transfers_in = texts("with-transfer");
+  changes.transfers_not_out = texts("without-transfer-out");
+  if (values.contains("crew")) changes.crew = values["crew"].as<int>();
+  if (changes.crew && (*changes.crew < 0 || *changes.crew > most_persons))
+    return fmt::format("--crew is a number from 0 to {}", most_persons);
+  changes.crew_from = text("from");
+  if (changes.crew.has_value() != changes.crew_from.has_value())
+    return "--crew and --from go together: how many, and from when on";
+  for (const auto& rate : texts("rate")) {
+    const auto read = read_rate(rate);
+    if (!read) return fmt::format("--rate is '{}', expected an item and a factor such as water=1.1", rate);
+    changes.rates.push_back(*read);
+  }
+  changes.return_option = text("return");
+  changes.return_at = text("at");
+  if (changes.return_at && !changes.return_option) return "--at needs --return: which way home is decided then";
+  for (const auto& [name, time] : {std::pair{"from", changes.crew_from}, std::pair{"at", changes.return_at}}) {
+    if (time && !is_time(*time))
+      return fmt::format("--{} is '{}', expected a UTC time such as 2031-05-13T16:20Z or elapsed time such as 7/04:45",
+                         name, *time);
+  }
+  return {};
 }
 
 }  // namespace
@@ -151,12 +224,12 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   }
   if (values.contains("cutoff")) {
     command.cutoff = values["cutoff"].as<std::string>();
-    const bool is_time = model::parse_utc(*command.cutoff).value || model::parse_elapsed(*command.cutoff).value;
-    if (!is_time)
+    if (!is_time(*command.cutoff))
       return usage_error(
           fmt::format("--cutoff is '{}', expected a UTC time such as 2031-05-13T16:20Z or elapsed time such as 7/04:45",
                       model::printable(*command.cutoff)));
   }
+  if (const auto wrong = read_changes(values, command.changes); !wrong.empty()) return usage_error(wrong);
   if (values.contains("out")) command.out = values["out"].as<std::string>();
   if (values.contains("templates")) command.templates = values["templates"].as<std::string>();
   return command;

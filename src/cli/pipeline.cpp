@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "load/merge.h"
+#include "rules/options.h"
 #include "rules/status.h"
 
 namespace daywright::cli {
@@ -23,11 +24,26 @@ const model::Day* find_day(const load::Inputs& inputs, int number) {
   return found == inputs.days.end() ? nullptr : &*found;
 }
 
-/// The cut-off given on the command line, UTC or elapsed time of the mission. Requires one of the two.
-std::optional<model::Instant> read_cutoff(const std::string& text, const model::Mission& mission) {
+/// A time given on the command line, UTC or elapsed time of the mission.
+std::optional<model::Instant> read_time(const std::string& text, const model::Mission& mission) {
   const auto elapsed = model::parse_elapsed(text);
   if (elapsed.value) return mission.launch + *elapsed.value;
   return model::parse_utc(text).value;
+}
+
+/// The changes in terms of the mission. Requires times that the command line has let through.
+rules::WhatIf read_changes(const Changes& changes, const model::Mission& mission, model::Instant cutoff) {
+  rules::WhatIf what_if;
+  what_if.extra_days = changes.extra_days;
+  what_if.choice.in.insert(changes.transfers_in.begin(), changes.transfers_in.end());
+  what_if.choice.not_out.insert(changes.transfers_not_out.begin(), changes.transfers_not_out.end());
+  what_if.choice.rates.insert(changes.rates.begin(), changes.rates.end());
+  if (changes.crew) what_if.crew = rules::WhatIf::Crew{*changes.crew, *read_time(*changes.crew_from, mission)};
+  if (changes.return_option) {
+    const auto at = changes.return_at ? *read_time(*changes.return_at, mission) : cutoff;
+    what_if.going_home = rules::WhatIf::Return{*changes.return_option, at};
+  }
+  return what_if;
 }
 
 }  // namespace
@@ -53,7 +69,7 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
   if (!inputs.usable || today == nullptr) return result;
   result.cutoff = today->cutoff;
   if (options.cutoff) {
-    const auto cutoff = read_cutoff(*options.cutoff, inputs.mission);
+    const auto cutoff = read_time(*options.cutoff, inputs.mission);
     if (!cutoff) {
       result.refusal = "the cut-off is not a time";
       return result;
@@ -77,6 +93,15 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
   const rules::Evening evening{inputs.mission, inputs.rules, facts, *today, result.cutoff};
   rules::Issue issue;
   for (const auto& file : files) issue.files.push_back(file.name);
+  if (options.changes != nullptr) {
+    auto status = rules::compute_options(evening, read_changes(*options.changes, inputs.mission, result.cutoff), issue);
+    if (auto* why = std::get_if<std::string>(&status)) {
+      result.refusal = std::move(*why);
+    } else {
+      result.status = std::move(std::get<model::DayStatus>(status));
+    }
+    return result;
+  }
   if (yesterday != nullptr && yesterday->cutoff < result.cutoff) {
     const model::Facts facts_before = load::merge(inputs, *day - 1, yesterday->cutoff, said_before);
     const rules::Evening before{inputs.mission, inputs.rules, facts_before, *yesterday, yesterday->cutoff};

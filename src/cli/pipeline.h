@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "cli/commands.h"
 #include "load/inputs.h"
 #include "model/diagnostic.h"
 #include "model/instant.h"
@@ -18,6 +19,7 @@ namespace daywright::cli {
 struct RunOptions {
   std::optional<int> day;             ///< default: the newest day folder
   std::optional<std::string> cutoff;  ///< as given on the command line; default: the day's
+  const Changes* changes = nullptr;   ///< not null: the status is that of the options, not of the brief of record
 };
 
 struct RunResult {

@@ -158,6 +158,23 @@ LevelEstimate forecast_level(const EstimateSettings& settings, const LevelEstima
   return later;
 }
 
+double expected(const LevelEstimate& estimate, std::size_t member, bool leaks) {
+  double weight = 0;
+  double sum = 0;
+  for (const auto& explanation : estimate.explanations) {
+    if (explanation.onset.has_value() != leaks) continue;
+    weight += explanation.weight;
+    sum += explanation.weight * explanation.state.mean[member];
+  }
+  assert(weight > 0);
+  return sum / weight;
+}
+
+double best_level(const LevelEstimate& estimate, std::size_t place, double shown_from) {
+  const auto mixture = estimate.level(place);
+  return estimate.leak_chance() < shown_from ? mixture.front().mean : middle_of(mixture);
+}
+
 std::optional<LevelEstimate> given_leak(const LevelEstimate& estimate, bool leaks) {
   LevelEstimate part = estimate;
   std::erase_if(part.explanations, [&](const Explanation& e) { return e.onset.has_value() != leaks; });

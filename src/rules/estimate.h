@@ -104,6 +104,14 @@ struct LevelEstimate {
                                            const std::vector<PlannedSpan>& spans,
                                            const std::vector<KnownChange>& changes, double until);
 
+/// What is expected of a member of the state: if nothing leaks, or, over the explanations that do, if there is a leak.
+/// Requires that `estimate` holds such an explanation.
+[[nodiscard]] double expected(const LevelEstimate& estimate, std::size_t member, bool leaks);
+
+/// The one figure for the level of a place, or of `every_place`: what is expected if nothing leaks, as long as the
+/// chance of a leak is below `shown_from`; from there on the middle of the mixture (normal_mixture.h).
+[[nodiscard]] double best_level(const LevelEstimate& estimate, std::size_t place, double shown_from);
+
 /// `estimate` without the explanations that leak, or without the one that does not; nothing where none is left.
 [[nodiscard]] std::optional<LevelEstimate> given_leak(const LevelEstimate& estimate, bool leaks);
 

@@ -54,16 +54,14 @@ std::vector<ItemMargins> worth_entering(const model::Rulebook& rules, const std:
   return wanted;
 }
 
-ExtensionCase judge_extension(const Evening& evening, const std::vector<ItemLevel>& levels,
-                              const std::vector<TaskStatus>& tasks, int days) {
-  const model::Mission mission = extend(evening.mission, days);
-  const auto margins =
-      compute_margins(mission, evening.rules.margins, evening.facts, levels, evening.cutoff, Detail::margins);
+}  // namespace
+
+ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission,
+                           const std::vector<ItemMargins>& margins, const std::vector<TaskStatus>& tasks) {
   FigureBook figures(mission);
   enter_items(mission, worth_entering(evening.rules, margins), figures);
 
   ExtensionCase result;
-  result.days = days;
   result.landing = mission.landing();
   result.required_end = mission.required_end();
   std::vector<Verdict> verdicts;
@@ -116,8 +114,6 @@ ExtensionCase judge_extension(const Evening& evening, const std::vector<ItemLeve
   return result;
 }
 
-}  // namespace
-
 Evaluation evaluate(const Evening& evening) {
   Evaluation result(evening.mission);
   result.levels = find_levels(evening.mission, evening.rules.margins, evening.facts, evening.cutoff);
@@ -136,7 +132,11 @@ std::vector<ExtensionCase> judge_extensions(const Evening& evening, const std::v
   const auto* before = model::find_by_id(evening.mission.events, evening.mission.extension_before);
   if (before->at <= evening.cutoff) return cases;  // too late for adding days before it
   for (int days = 0; days <= most_days; ++days) {
-    cases.push_back(judge_extension(evening, levels, tasks, days));
+    const model::Mission longer = extend(evening.mission, days);
+    const auto margins =
+        compute_margins(longer, evening.rules.margins, evening.facts, levels, evening.cutoff, Detail::margins);
+    cases.push_back(judge_flight(evening, longer, margins, tasks));
+    cases.back().days = days;
     // One day more is shown than can be had, so that the page says what holds it.
     if (days > 0 && cases.back().verdict != Verdict::ready) break;
   }

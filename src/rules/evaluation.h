@@ -29,9 +29,9 @@ struct Evening {
   model::Instant cutoff;
 };
 
-/// The flight with so many days added.
+/// A flight that is not the planned one: with days added, or changed in another way.
 struct ExtensionCase {
-  int days = 0;
+  int days = 0;                                      ///< added
   model::Verdict verdict = model::Verdict::no_data;  ///< READY: it is supported
   model::Instant landing;
   model::Instant required_end;
@@ -53,6 +53,11 @@ struct Evaluation {
 };
 
 [[nodiscard]] Evaluation evaluate(const Evening& evening);
+
+/// Whether everything lasts in `mission`, the evening's own or a changed one, and every criterion that limits an
+/// extension holds.
+[[nodiscard]] ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission,
+                                         const std::vector<ItemMargins>& margins, const std::vector<TaskStatus>& tasks);
 
 /// The flight with 0, 1, 2 ... days added, up to the first that is not supported, at most 10; nothing when it is too
 /// late for adding any. `levels` and `tasks` are those of the evening.

@@ -102,10 +102,10 @@ class Estimator {
   void find_factor() {
     const bool has_enough = level_.counts.size() >= static_cast<std::size_t>(rules_.measured_min_counts);
     if (!has_enough || !level_.has_daily_use) return;
-    const auto factor = level_.reads.front().estimate.factor();
+    const LevelEstimate& estimate = level_.reads.front().estimate;
     // A stock that seems to grow by being used is noise or an unlogged transfer: never better than no use at all.
-    level_.factor = std::max(0.0, middle_of(factor));
-    level_.factor_sd = sd_of(factor);
+    level_.factor = std::max(0.0, expected(estimate, estimate.layout.factor(), shows_leak(rules_, estimate)));
+    level_.factor_sd = sd_of(estimate.factor());
   }
 
   const model::Mission& mission_;
@@ -210,10 +210,14 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
   for (PlaceLevel& here : level.places) {
     if (here.count == nullptr) continue;
     const CountsRead& read = level.reads.front();
-    here.level = middle_of(read.estimate.level(*read.index_of(here.place->id)));
+    here.level = best_level(read.estimate, *read.index_of(here.place->id), rules.leak_shown_from / 100);
   }
   level.ahead = ahead_of_plan(mission, facts, cutoff, level);
   return level;
+}
+
+bool shows_leak(const model::MarginRules& rules, const LevelEstimate& estimate) {
+  return estimate.leak_chance() >= rules.leak_shown_from / 100;
 }
 
 std::vector<ItemLevel> find_levels(const model::Mission& mission, const model::MarginRules& rules,

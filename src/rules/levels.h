@@ -75,6 +75,9 @@ struct ItemLevel {
 /// Whether `place` can be drawn from at `when`: it is there, and usable.
 [[nodiscard]] bool is_available(const model::Mission& mission, const model::Place& place, model::Instant when);
 
+/// Whether the chance of a leak is such that levels and margins are given as if there is one.
+[[nodiscard]] bool shows_leak(const model::MarginRules& rules, const LevelEstimate& estimate);
+
 /// The level of `item` at `cutoff`; `made` is the use factor of the item that it is made from.
 ///
 /// The estimate is that of design section 4.1 (estimate.h). It is read again with suspect counts believed, where no

@@ -101,12 +101,10 @@ Assumption make_assumption(const ItemLevel& level, const CountsRead& read, const
     for (const auto& [onset, weight, state] : estimate.explanations) {
       if (leaks && onset && onset->place == index) leak += weight * state.mean[estimate.layout.leak()];
     }
-    const bool is_as_shown = &estimate == &level.reads.front().estimate;
-    const double now = is_as_shown ? place.level : middle_of(estimate.level(index));
-    assumed.starts.push_back({place.place->id, now, place.drawn, std::max(0.0, leak)});
+    assumed.starts.push_back({place.place->id, expected(estimate, index, leaks), place.drawn, std::max(0.0, leak)});
   }
   // A stock that seems to grow by being used is noise or an unlogged transfer: never better than no use at all.
-  assumed.factor = std::max(0.0, middle_of(estimate.factor()));
+  assumed.factor = std::max(0.0, expected(estimate, estimate.layout.factor(), leaks));
   return assumed;
 }
 
@@ -269,13 +267,9 @@ class ItemJudge {
   }
 
  private:
-  [[nodiscard]] bool is_leak_shown(const LevelEstimate& estimate) const {
-    return estimate.leak_chance() * 100 >= rules_.leak_shown_from;
-  }
-
   /// One reading of the counts; where a leak is likely enough to be shown, as if it were there.
   Assumption assume(const CountsRead& read) {
-    if (!is_leak_shown(read.estimate)) return make_assumption(level_, read, read.estimate, false);
+    if (!rules::shows_leak(rules_, read.estimate)) return make_assumption(level_, read, read.estimate, false);
     return make_assumption(level_, read, split_.emplace_back(*given_leak(read.estimate, true)), true);
   }
 
@@ -347,7 +341,7 @@ class ItemJudge {
                                             [](const auto& a, const auto& b) { return a.weight < b.weight; });
     const double since = likeliest->onset->from + (likeliest->onset->to - likeliest->onset->from) / 2;
     margins_.leak_since = mission_.launch + model::from_days(since);
-    margins_.shows_leak = is_leak_shown(merged.estimate);
+    margins_.shows_leak = rules::shows_leak(rules_, merged.estimate);
     if (!margins_.shows_leak || !margins_.governing) return;
     const LevelEstimate& tight = split_.emplace_back(*given_leak(merged.estimate, false));
     margins_.without_leak = margin_on(margins_.governing_basis, plan, make_assumption(level_, merged, tight, false));

@@ -158,8 +158,9 @@ std::string padded(const std::string& text, std::size_t width, bool to_the_right
   return to_the_right ? blanks + text : text + blanks;
 }
 
-/// A pipe table whose columns line up in the raw text.
-std::string pipe_table(const model::Table& table, const DayStatus& status) {
+}  // namespace
+
+std::string render_table(const model::Table& table, const DayStatus& status) {
   if (table.rows.empty()) return "None.";
   std::vector<std::vector<std::string>> lines(1);
   std::vector<bool> is_number;
@@ -199,6 +200,8 @@ std::string pipe_table(const model::Table& table, const DayStatus& status) {
   return text;
 }
 
+namespace {
+
 /// Turns each paragraph that is exactly "@table NAME" in the text into a block with that table.
 void place_tables(cmark_node* document, const std::string& text, const DayStatus& status,
                   std::string_view template_text, model::Diagnostics& faults) {
@@ -219,7 +222,7 @@ void place_tables(cmark_node* document, const std::string& text, const DayStatus
       const std::string name(lines[line - 1].substr(marker.size()));
       if (const auto* table = status.find_table(name)) {
         cmark_node* block = cmark_node_new(CMARK_NODE_CUSTOM_BLOCK);
-        cmark_node_set_on_enter(block, pipe_table(*table, status).c_str());
+        cmark_node_set_on_enter(block, render_table(*table, status).c_str());
         cmark_node_replace(node, block);
         cmark_node_free(node);
       } else {

@@ -23,6 +23,9 @@ struct Brief {
 /// the keys of its columns. An unknown name or table is a fault with its line.
 [[nodiscard]] Brief render_brief(std::string_view template_text, const model::DayStatus& status);
 
+/// The table as a pipe table whose columns line up in the raw text, cut to the rows that a brief shows.
+[[nodiscard]] std::string render_table(const model::Table& table, const model::DayStatus& status);
+
 /// `text` with everything that CommonMark, a pipe table or a table marker could take for markup escaped.
 [[nodiscard]] std::string escape_markdown(std::string_view text);
 
