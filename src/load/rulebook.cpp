@@ -168,7 +168,7 @@ model::ReturnOption read_return(const Node& node, const model::Mission& mission,
     in.fault(in.source_of("minimum_hours"), "'minimum_hours' is above 'hours'", "value-range");
   option.opportunities = in.times("opportunities", mission.launch);
   if (!std::is_sorted(option.opportunities.begin(), option.opportunities.end()))
-    in.fault(in.source_of("opportunities"), "'opportunities' are not in order of time", "order");
+    in.fault(in.source_of("opportunities"), "'opportunities' are not in order of time", "time-order");
   option.events = in.texts("events");
   for (const auto& kind : option.events) {
     const bool is_used = std::any_of(mission.events.begin(), mission.events.end(),

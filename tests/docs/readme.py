@@ -24,7 +24,7 @@ class Readme(unittest.TestCase):
         said = {rule for cell in first_cells("| rule |") for rule in cell.split(", ")}
         # A rule is the last text in quotes of a diagnostic; what only looks like one is named here.
         words = re.compile(r'"([a-z]+(?:-[a-z0-9]+)+|number|time|conflict)"')
-        no_rules = {"crew-h", "crew-d", "close-out", "cut-off"}
+        no_rules = {"crew-h", "crew-d", "close-out", "cut-off", "extra-days", "with-transfer", "without-transfer-out"}
         known = {word for text in SOURCES.values() for word in words.findall(text)} - no_rules
         self.assertEqual(said - known, set(), "the README names rules that the program does not have")
         self.assertEqual(known - said, set(), "the README lacks rules")
@@ -43,12 +43,12 @@ class Readme(unittest.TestCase):
 
     def test_the_commands_it_shows_exist(self):
         commands = set(re.findall(r"^    daywright (\w+)", README, re.M))
-        self.assertEqual(commands, {"check", "brief", "explain"})
+        self.assertEqual(commands, {"check", "brief", "explain", "options"})
         for command in commands:
             helped = subprocess.run([DAYWRIGHT, command, "--help"], capture_output=True, text=True)
             self.assertEqual(helped.returncode, 0)
             for option in re.findall(rf"^    daywright {command} .*", README, re.M):
-                for name in re.findall(r"--[a-z]+", option):
+                for name in re.findall(r"--[a-z-]+", option):
                     self.assertIn(name, helped.stdout, option)
             self.assertIn("daywright " + command, helped.stdout.split("Examples")[-1], "help has an example")
 

@@ -96,7 +96,7 @@ Tally judge(const MissionKind& kind, const FlownMission& mission) {
   const auto forecast = rules::forecast_level(settings, now, history.spans, history.changes, study::required_day);
   const auto then = forecast.level();
   const double truth = mission.final_level;
-  const auto square = [&](double forecast) { return (forecast - truth) * (forecast - truth); };
+  const auto square = [&](double level) { return (level - truth) * (level - truth); };
   Tally tally{.missions = 1};
   tally.covered = truth >= rules::quantile_of(then, 0.05) && truth <= rules::quantile_of(then, 0.95) ? 1 : 0;
   tally.likely = now.leak_chance() > 0.5 ? 1 : 0;
