@@ -34,6 +34,8 @@ struct EstimateSettings {
   /// use factor above 1, a larger one is found whatever the prior. Negative sizes are cut off.
   double leak_mean = 0.5;
   double leak_sd = 0.25;
+  /// An interval between counts in which a leak could begin is cut into pieces no longer than this, in days.
+  double onset_days = 0.5;
   /// Explanations kept: always "no leak", the newest onsets, which have not had their counts yet, and of the older
   /// ones the best. In 600 made-up missions of 90 counts, keeping all moved no 5 % quantile by more than 0.0011 of
   /// its standard deviation and no chance of a leak by more than 0.0013.

@@ -69,16 +69,19 @@ void CountFilter::advance(StateNormal& state, double days, const std::vector<Flo
   });
 }
 
-void CountFilter::begin_leak(StateNormal& state, std::size_t leak_place, double days, double mean, double sd) const {
+void CountFilter::begin_leak(StateNormal& state, std::size_t leak_place, double newest, double oldest, double mean,
+                             double sd) const {
   const std::size_t leak = layout_.leak();
   const double variance = sd * sd;
   state.mean[leak] = mean;
   for (std::size_t i = 0; i < layout_.size(); ++i) state.cov(leak, i) = state.cov(i, leak) = 0;
   state.cov(leak, leak) = variance;
-  // E u = 1/2, E u^2 = 1/3; size and u are independent.
-  state.mean[leak_place] -= mean * days / 2;
-  state.cov(leak_place, leak) = state.cov(leak, leak_place) = -variance * days / 2;
-  state.cov(leak_place, leak_place) += ((mean * mean + variance) / 3 - mean * mean / 4) * days * days;
+  // The time since is uniform and independent of the size.
+  const double since = (newest + oldest) / 2;
+  const double since_squared = (newest * newest + newest * oldest + oldest * oldest) / 3;
+  state.mean[leak_place] -= mean * since;
+  state.cov(leak_place, leak) = state.cov(leak, leak_place) = -variance * since;
+  state.cov(leak_place, leak_place) += (mean * mean + variance) * since_squared - mean * mean * since * since;
 }
 
 void CountFilter::find_seen(const Observation& count) {

@@ -82,10 +82,11 @@ class CountFilter {
   void advance(StateNormal& state, double days, const std::vector<Flow>& flows, double factor_drift,
                std::size_t leak_place) const;
 
-  /// Puts a leak into `state` that began at an unknown instant, each equally likely, within the last `days`.
-  /// Its size per day is normal with `mean` and `sd`; what has drained by now is size x days x u with u uniform
-  /// on (0, 1), of which the first two moments are kept.
-  void begin_leak(StateNormal& state, std::size_t leak_place, double days, double mean, double sd) const;
+  /// Puts a leak into `state` that began at an unknown instant, each equally likely, between `newest` and `oldest` days
+  /// ago. Its size per day is normal with `mean` and `sd`; what has drained by now is size x time since, of which the
+  /// first two moments are kept.
+  void begin_leak(StateNormal& state, std::size_t leak_place, double newest, double oldest, double mean,
+                  double sd) const;
 
   /// Takes a count into `state`.
   ///

@@ -23,6 +23,8 @@ StateNormal initial_state(const EstimateSettings& settings, const ItemHistory& h
   return state;
 }
 
+constexpr double most_pieces = 4;  // of one interval between counts
+
 double middle(const LeakOnset& onset) { return onset.from + (onset.to - onset.from) / 2; }
 
 }  // namespace
@@ -54,16 +56,23 @@ void LeakBranches::begin_leaks(double from, double to) {
   const double whole = history_.now - history_.start;
   if (!(to > from) || !(settings_.leak_chance > 0) || !(history_.daily_draw > 0)) return;
   const std::size_t places = filter_.layout().places;
-  const double share = (to - from) / whole / static_cast<double>(places);
-  const double prior = std::log(settings_.leak_chance * share) - std::log1p(-settings_.leak_chance);
-  for (std::size_t place = 0; place < places; ++place) {
-    LeakBranch branch{.number = ++begun_,
-                      .onset = LeakOnset{.from = from, .to = to, .place = place},
-                      .log_weight = branches_.front().log_weight + prior,
-                      .state = branches_.front().state};
-    filter_.begin_leak(branch.state, place, to - from, settings_.leak_mean * history_.daily_draw,
-                       settings_.leak_sd * history_.daily_draw);
-    branches_.push_back(std::move(branch));
+  // What a leak of an unknown age has drained is far from normal where it can be anything between nothing and all; in
+  // short pieces it is nearly so.
+  const double pieces = std::clamp(std::ceil((to - from) / settings_.onset_days - 1e-9), 1.0, most_pieces);
+  const double length = (to - from) / pieces;
+  const double prior = std::log(settings_.leak_chance * length / whole / static_cast<double>(places)) -
+                       std::log1p(-settings_.leak_chance);
+  for (double piece = 0; piece < pieces; ++piece) {
+    const double begin = from + piece * length;
+    for (std::size_t place = 0; place < places; ++place) {
+      LeakBranch branch{.number = ++begun_,
+                        .onset = LeakOnset{.from = begin, .to = begin + length, .place = place},
+                        .log_weight = branches_.front().log_weight + prior,
+                        .state = branches_.front().state};
+      filter_.begin_leak(branch.state, place, to - begin - length, to - begin,
+                         settings_.leak_mean * history_.daily_draw, settings_.leak_sd * history_.daily_draw);
+      branches_.push_back(std::move(branch));
+    }
   }
 }
 

@@ -72,7 +72,7 @@ TEST_CASE("a leak at an unknown instant has drained what it drains on average, g
   constexpr double days = 2;
   constexpr double mean = 3;
   constexpr double sd = 1.5;
-  filter.begin_leak(state, 0, days, mean, sd);
+  filter.begin_leak(state, 0, 0, days, mean, sd);
   double drained = 0;
   double squares = 0;
   constexpr int parts = 1000;

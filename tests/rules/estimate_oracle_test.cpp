@@ -92,7 +92,7 @@ int follow(const Series& series) {
       filter.advance(state, told.number(0), flows, series.drift, told.index(1));
       flows.clear();
     } else if (told.what == "leak") {
-      filter.begin_leak(state, told.index(0), 0, told.number(1), told.number(2));  // within 0 days: just now
+      filter.begin_leak(state, told.index(0), 0, 0, told.number(1), told.number(2));  // within 0 days: just now
     } else if (told.what == "count") {
       log_likelihood += filter.take_count(state, observation_of(told)).log_likelihood;
     } else {

@@ -77,7 +77,7 @@ double oracle_forecast(const MissionKind& kind, const FlownMission& mission) {
   const double size_sd = study::usual_draw * (kind.largest_leak - kind.smallest_leak) / std::sqrt(12.0);
   std::size_t next = 0;
   for (double day = 0; day < study::required_day; day += 0.5) {
-    if (mission.onset && day == *mission.onset) filter.begin_leak(state, 0, 0, size, size_sd);
+    if (mission.onset && day == *mission.onset) filter.begin_leak(state, 0, 0, 0, size, size_sd);
     const std::vector<rules::Flow> flows{{.draw = planned_draw(history, day, day + 0.5)}};
     filter.advance(state, 0.5, flows, settings.factor_drift, 0);
     if (next == history.counts.size() || history.counts[next].at != day + 0.5) continue;
