@@ -2,6 +2,7 @@
 #include "load/mission.h"
 
 #include <array>
+#include <map>
 #include <string>
 #include <string_view>
 #include <tuple>
@@ -84,6 +85,11 @@ kind = "waiting"
 kind = "waiting"
 opportunities = ["4/06:00", "4/08:00"]
 
+[[method]]
+id = "lever"
+kind = "gauge"
+phases = ["home"]
+
 [[item]]
 id = "food"
 title = "Food"
@@ -98,6 +104,9 @@ made_into = "shelf"
 residual = { tank = 4 }
 capacity = { shelf = 30, tank = 20 }
 sigma = { gauge = 2 }
+bias = { gauge = 0.5 }
+transfer_sigma = 0.25
+event_sigma = 0.125
 per_event = { undocking = 5 }
 count_every_hours = 12
 by_hand = true
@@ -208,6 +217,10 @@ TEST_CASE("the smallest plan is read without a word, and what it does not say ha
   CHECK(m.items.at(0).step == 0.1);
   CHECK_FALSE(m.items.at(0).count_every_hours.has_value());
   CHECK(m.items.at(0).ledger.empty());
+  CHECK(m.items.at(0).bias.empty());
+  CHECK(m.items.at(0).transfer_sigma == 0);
+  CHECK(m.items.at(0).event_sigma == 0);
+  CHECK(m.methods.at(0).phases.empty());
   CHECK_FALSE(m.day_kinds.at(0).crew.has_value());
   CHECK(m.persons.at(0).stays.size() == 1);
   CHECK(m.zones.empty());
@@ -242,6 +255,11 @@ TEST_CASE("a plan with one of everything is read as it is written") {
   CHECK(food.ledger[1].text == "spoilt");
   CHECK(food.ledger[1].kind == LedgerKind::unusable);
   CHECK(food.ledger[1].source == Source{this_file, line_of(fuller_mission(), "\"spoilt\"") - 1, 1});
+  CHECK(food.sigma == std::map<std::string, double>{{"gauge", 2}});
+  CHECK(food.bias == std::map<std::string, double>{{"gauge", 0.5}});
+  CHECK(food.transfer_sigma == 0.25);
+  CHECK(food.event_sigma == 0.125);
+  CHECK(m.methods.at(1).phases == std::vector{"home"s});
   CHECK(food.count_every_hours == 12);
   CHECK(food.by_hand);
   CHECK(m.zones.at(0).parts.at("right") == 0.6);
@@ -346,6 +364,8 @@ TEST_CASE("a name of nothing is refused at the table that uses it, and the neare
        1},
       {"phase = \"home\"", "phase = \"hime\"", "home", "phase", "id = \"food\"", 1},
       {"sigma = { gauge = 2 }", "sigma = { guage = 2 }", "gauge", "way of counting", "id = \"food\"", 1},
+      {"bias = { gauge = 0.5 }", "bias = { gague = 0.5 }", "gauge", "way of counting", "id = \"food\"", 1},
+      {"phases = [\"home\"]", "phases = [\"hone\"]", "home", "phase", "id = \"lever\"", 1},
       {"per_event = { undocking = 5 }", "per_event = { undoking = 5 }", "undocking", "no event is of kind",
        "id = \"food\"", 1},
       {"kind = \"waiting\"\nreleased_by", "kind = \"waitin\"\nreleased_by", "waiting", "day kind",
@@ -544,6 +564,22 @@ TEST_CASE("a ledger line that lacks a key or has one too many is told once") {
   const auto fault = only(Plan(with_ledger({ledger_line("load", "9") + "unit = \"kg\"\n"})).faults);
   CHECK(fault.rule == "key-unknown");
   CHECK(fault.source.line == line_of(smallest_mission, "places = ") + 5);
+}
+
+TEST_CASE("no error of a count, a transfer or an event is below zero, and none of them is no error") {
+  for (const auto line : {"bias = { gauge = 0.5 }", "transfer_sigma = 0.25", "event_sigma = 0.125"}) {
+    const std::string text(line);
+    const std::string key = text.substr(0, text.find(' '));
+    const bool is_by_name = text.find('{') != std::string::npos;
+    const auto with_value = [&](const std::string& value) {
+      return key + " = " + (is_by_name ? "{ gauge = " + value + " }" : value);
+    };
+    CAPTURE(key);
+    CHECK(Plan(swapped(fuller_mission(), text, with_value("0"))).faults.empty());
+    const std::string below = swapped(fuller_mission(), text, with_value("-0.001"));
+    const auto fault = only(Plan(below).faults);
+    CHECK(fault.source.line == line_of(below, "-0.001"));
+  }
 }
 
 TEST_CASE("a cartridge has a rated life or change-outs, or it would never be used") {

@@ -1,11 +1,14 @@
 // The rules: limits, criteria and how margins are judged. All names and limits are invented.
 #include "load/rulebook.h"
 
+#include <cmath>
 #include <string>
 #include <string_view>
 #include <utility>
 #include <variant>
 #include <vector>
+
+#include <fmt/format.h>
 
 #include "builders.h"
 #include "load/mission.h"
@@ -288,6 +291,79 @@ TEST_CASE("without named bases all of them govern, and an empty list is refused"
   const Rules read("[margins]\n" + smallest_rules);
   CHECK(read.rules.margins.bases == std::vector{Basis::plan, Basis::measured, Basis::assured});
   CHECK(how_many(Rules("[margins]\nbases = []\n" + smallest_rules).faults, "value-empty") == 1);
+}
+
+TEST_CASE("the bases are read in their order, and one that is misspelt leaves the others") {
+  const auto bases = [](const std::string& list) {
+    return Rules("[margins]\nbases = " + list + "\n" + smallest_rules);
+  };
+  CHECK(bases("[\"assured\"]").rules.margins.bases == std::vector{Basis::assured});
+  CHECK(bases("[\"assured\", \"plan\"]").rules.margins.bases == std::vector{Basis::assured, Basis::plan});
+  const Rules misspelt = bases("[\"asured\", \"plan\"]");
+  CHECK(misspelt.rules.margins.bases == std::vector{Basis::plan});
+  const auto fault = only(misspelt.faults);
+  CHECK(fault.rule == "value-unknown");
+  CHECK(fault.text == "unknown basis 'asured', expected plan, measured or assured");
+  CHECK(fault.source == Source{this_file, 2, 9});
+}
+
+TEST_CASE("what is not said of assurance, leaks and the estimate has the default") {
+  const auto& margins = Rules("[margins]\n[estimate]\n" + smallest_rules).rules.margins;
+  CHECK(margins.assurance == 95);
+  CHECK(margins.leak_shown_from == 10);
+  const daywright::model::EstimateSettings defaults;
+  CHECK(margins.estimate.factor_sd == defaults.factor_sd);
+  CHECK(margins.estimate.factor_drift == Approx(defaults.factor_drift));
+  CHECK(margins.estimate.miscount_chance == defaults.miscount_chance);
+  CHECK(margins.estimate.miscount_sigmas == defaults.miscount_sigmas);
+  CHECK(margins.estimate.leak_chance == defaults.leak_chance);
+  CHECK(margins.estimate.leak_mean == defaults.leak_mean);
+  CHECK(margins.estimate.leak_sd == defaults.leak_sd);
+}
+
+TEST_CASE("each number that margins and the estimate rest on has a range with both ends in it") {
+  struct Range {
+    const char* table;
+    const char* key;
+    double least;
+    double most;
+    double (*read)(const daywright::model::MarginRules&);
+  };
+  using Margins = daywright::model::MarginRules;
+  const Range ranges[] = {
+      {"margins", "assurance", 50, 99.9, [](const Margins& m) { return m.assurance; }},
+      {"margins", "leak_shown_from", 1, 100, [](const Margins& m) { return m.leak_shown_from; }},
+      {"estimate", "factor_sd", 0, 10, [](const Margins& m) { return m.estimate.factor_sd; }},
+      // A standard deviation in the file, a variance in the filter.
+      {"estimate", "factor_drift", 0, 10, [](const Margins& m) { return std::sqrt(m.estimate.factor_drift); }},
+      {"estimate", "miscount_chance", 0, 0.5, [](const Margins& m) { return m.estimate.miscount_chance; }},
+      {"estimate", "miscount_sigmas", 1, 1000, [](const Margins& m) { return m.estimate.miscount_sigmas; }},
+      {"estimate", "leak_chance", 0, 0.5, [](const Margins& m) { return m.estimate.leak_chance; }},
+      {"estimate", "leak_mean", 0, 100, [](const Margins& m) { return m.estimate.leak_mean; }},
+      {"estimate", "leak_sd", 0.001, 100, [](const Margins& m) { return m.estimate.leak_sd; }},
+  };
+  for (const Range& range : ranges) {
+    const auto given = [&](double value) {
+      return Rules(fmt::format("[{}]\n{} = {}\n", range.table, range.key, value) + smallest_rules);
+    };
+    const double otherwise = range.read(Margins{});
+    CAPTURE(range.key);
+    for (const double value : {range.least, range.most}) {
+      const Rules read = given(value);
+      CHECK(read.faults.empty());
+      CHECK(range.read(read.rules.margins) == Approx(value));
+    }
+    for (const double value : {range.least - 1e-4, range.most + 1e-4}) {
+      const Rules read = given(value);
+      const auto fault = only(read.faults);
+      CHECK(fault.rule == "value-range");
+      CHECK(fault.source.line == 2);
+      CHECK_THAT(fault.text, ContainsSubstring(fmt::format("from {:g} to {:g}", range.least, range.most)));
+      CHECK(range.read(read.rules.margins) == Approx(otherwise));
+    }
+  }
+  CHECK(only(Rules("[margins]\nassurance = nan\n" + smallest_rules).faults).source.line == 2);
+  CHECK(only(Rules("[estimate]\nleak_chances = 0.1\n" + smallest_rules).faults).rule == "key-unknown");
 }
 
 TEST_CASE("a criterion over an empty list is refused, since over nothing everything is true") {
