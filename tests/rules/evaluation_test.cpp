@@ -419,3 +419,93 @@ TEST_CASE("no hours are gained towards the next day where an item has no margin"
   scene.facts.counts.erase(scene.facts.counts.begin());
   CHECK_FALSE(scene.extensions().at(0).hours_gained.has_value());
 }
+
+// As estimated from all counts
+
+namespace {
+
+/// The same flight judged by the defaults: the gauge is off by 0.3 kg, and the last count says what it says.
+Scene estimated(double last_count) {
+  Scene scene;
+  scene.mission.items[0].sigma = {{"gauge", 0.3}};
+  scene.rules.margins = {};
+  scene.cutoff = day(5);
+  scene.facts.counts.clear();
+  for (int number = 0; number < 5; ++number)
+    scene.facts.counts.push_back(make_count("water", 45 - 3 * number, day(number)));
+  scene.facts.counts.push_back(make_count("water", last_count, day(5)));
+  return scene;
+}
+
+std::string sentence_of(const Scene& scene) { return text_of(scene.evaluated(), "item.water.sentence"); }
+
+}  // namespace
+
+TEST_CASE("the basis that governs is told with its assurance, and every basis has its figures") {
+  Scene scene = estimated(30);
+  const Evaluation evaluation = scene.evaluated();
+  CHECK(text_of(evaluation, "item.water.margin.basis") == "with 95 % assurance");
+  CHECK(text_of(evaluation, "item.water.margin.units") == text_of(evaluation, "item.water.margin.assured.units"));
+  for (const auto id : {"plan", "measured", "assured"}) {
+    CHECK(evaluation.figures.has("item.water.margin."s + id + ".units"));
+    CHECK(evaluation.figures.has("item.water.margin."s + id + ".days"));
+  }
+  scene.rules.margins.assurance = 99.5;
+  CHECK(text_of(scene.evaluated(), "item.water.margin.basis") == "with 99.5 % assurance");
+}
+
+TEST_CASE("the sentence of an item tells what is on board, how it was counted, how it goes and what that means") {
+  const std::string sentence = sentence_of(estimated(30));
+  for (const auto part : {"water: 30.0 kg on board", "last count by gauge in Tank at 2031-05-11T12:00Z",
+                          "goes as planned", " d over with 95 % assurance"}) {
+    CHECK_THAT(sentence, ContainsSubstring(part));
+  }
+  CHECK_THAT(sentence, !ContainsSubstring("leak"));
+  CHECK_THAT(sentence, !ContainsSubstring("suspect"));
+}
+
+TEST_CASE("a suspect count is told with the advice to count again, and no longer once that was done") {
+  Scene scene = estimated(25);
+  CHECK_THAT(sentence_of(scene), ContainsSubstring("the count of 25.0 kg at 2031-05-11T12:00Z is suspect"));
+  CHECK_THAT(sentence_of(scene), ContainsSubstring(", with the suspect count as it stands"));
+  CHECK_THAT(sentence_of(scene), ContainsSubstring("a count by gauge in Tank narrows the margin most"));
+  scene.facts.counts.push_back(make_count("water", 30, day(5) + 1h));
+  scene.cutoff = day(5) + 1h;
+  CHECK_THAT(sentence_of(scene), !ContainsSubstring("suspect"));
+}
+
+TEST_CASE("a leak has a chance at any time, and a rate, a beginning and a margin without it once it is shown") {
+  Scene tight = estimated(30);
+  CHECK(tight.evaluated().figures.has("item.water.leak.chance"));
+  Scene leaky = estimated(24);
+  for (int number = 3; number < 5; ++number)
+    leaky.facts.counts[static_cast<std::size_t>(number)].row.quantity -= 2 * (number - 2);
+  const Evaluation evaluation = leaky.evaluated();
+  for (const auto id : {"leak.rate", "leak.since", "margin.without_leak"}) {
+    CAPTURE(id);
+    CHECK_FALSE(tight.evaluated().figures.has("item.water."s + id));
+    CHECK(evaluation.figures.has("item.water."s + id));
+  }
+  CHECK_THAT(text_of(evaluation, "item.water.margin.note"), ContainsSubstring("; leak likely, "));
+  CHECK(std::get<double>(figure(evaluation, "item.water.margin.without_leak").value) >
+        std::get<double>(figure(evaluation, "item.water.margin.days").value));
+}
+
+TEST_CASE("what adds up to a margin is told with what is taken off for what is not sure") {
+  const Evaluation evaluation = estimated(30).evaluated();
+  const auto has = [&](const std::string& id, std::string_view name) {
+    const auto& inputs = figure(evaluation, id).trace.inputs;
+    return std::any_of(inputs.begin(), inputs.end(), [&](const auto& input) { return input.name == name; });
+  };
+  CHECK(has("item.water.margin.assured.units", "less what is not sure by then"));
+  CHECK_FALSE(has("item.water.margin.plan.units", "less what is not sure by then"));
+}
+
+TEST_CASE("a flight with days added is judged on every basis that governs") {
+  Scene scene = estimated(30);
+  const double sure = *scene.evaluated().margins.at(0).assured->days;
+  REQUIRE(sure < 4.5);
+  CHECK(scene.supported() == static_cast<int>(sure));
+  scene.rules.margins.bases = {daywright::model::Basis::plan};
+  CHECK(scene.supported() >= 4);
+}

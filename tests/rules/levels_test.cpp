@@ -18,9 +18,11 @@ using daywright::model::Place;
 using daywright::model::PlaceState;
 using daywright::model::TransferState;
 using daywright::rules::find_level;
+using daywright::rules::find_levels;
 using daywright::rules::is_available;
 using daywright::rules::ItemLevel;
 using daywright::rules::mean_of;
+using daywright::rules::sd_of;
 using daywright::test::add_event;
 using daywright::test::add_phase;
 using daywright::test::add_place;
@@ -429,4 +431,143 @@ TEST_CASE("a tank that empties by more than its counts scatter, with nothing mov
     CAPTURE(second);
     CHECK(level_of(mission, facts, day(2)).doubts.empty() == !is_doubted);
   }
+}
+
+// Ways of reading the counts
+
+namespace {
+
+/// Water counted once a day as planned, by a gauge that is off by 0.2 kg; judged by the defaults.
+Facts watched(std::vector<double> values, const std::string& place = "tank") {
+  Facts facts;
+  for (std::size_t i = 0; i < values.size(); ++i)
+    facts.counts.push_back(make_count("water", values[i], day(static_cast<int>(i)), place));
+  return facts;
+}
+
+ItemLevel by_default(const Mission& mission, const Facts& facts, Instant cutoff) {
+  return find_level(mission, mission.items[0], daywright::model::MarginRules{}, facts, cutoff);
+}
+
+Mission gauged_drinker() {
+  Mission mission = one_drinker();
+  mission.items[0].sigma = {{"gauge", 0.2}};
+  return mission;
+}
+
+}  // namespace
+
+TEST_CASE("a count that more likely is a miscount than not is suspect, until a later one of its place is none") {
+  Mission mission = gauged_drinker();
+  mission.items[0].places = {"tank", "bag"};
+  Facts facts = watched({30, 29.1, 27.9, 27, 23});
+  const auto suspects = [&](Instant cutoff) { return by_default(mission, facts, cutoff).suspects; };
+  REQUIRE(suspects(day(4)).size() == 1);
+  CHECK(suspects(day(4))[0].count == &facts.counts[4]);
+  CHECK(suspects(day(4))[0].chance > 0.9);
+  CHECK_FALSE(suspects(day(4))[0].is_counted_again);
+  CHECK(suspects(day(3)).empty());
+  // Another place says nothing of this one.
+  facts.counts.insert(facts.counts.begin(), make_count("water", 9, day(4) + 1h, "bag"));
+  REQUIRE(suspects(day(5)).size() == 1);
+  CHECK_FALSE(suspects(day(5))[0].is_counted_again);
+  facts.counts.push_back(make_count("water", 26, day(4) + 2h));
+  CHECK(suspects(day(5)).at(0).is_counted_again);
+}
+
+TEST_CASE("a suspect count is read as it stands where it says less than all counts together, and the level is not") {
+  const Mission mission = gauged_drinker();
+  const auto read = [&](double last) { return by_default(mission, watched({30, 29.1, 27.9, 27, last}), day(4)); };
+  const ItemLevel low = read(23);
+  REQUIRE(low.reads.size() == 2);
+  CHECK(low.reads[1].how == "with the suspect count as it stands");
+  CHECK(mean_of(low.reads[1].estimate.level()) == Approx(23).margin(0.01));
+  CHECK(low.total() == Approx(26).margin(0.2));
+  CHECK(low.places[0].carried == 23);
+  CHECK(read(29).reads.size() == 1);
+  CHECK(read(29).suspects.size() == 1);
+  CHECK(read(26).suspects.empty());
+}
+
+TEST_CASE("a conflict is read at its worst with the other counts as they are, and its place alone is changed") {
+  Mission mission = gauged_drinker();
+  mission.items[0].places = {"bag", "tank"};
+  Facts facts = watched({12, 11, 10}, "bag");
+  for (auto& count : watched({30, 30, 30}).counts) facts.counts.push_back(count);
+  facts.counts.back().rivals = {rival(33), rival(25)};
+  const ItemLevel level = by_default(mission, facts, day(2));
+  REQUIRE(level.reads.size() == 2);
+  const auto& worst = level.reads[1];
+  CHECK(mean_of(worst.estimate.level(*worst.index_of("tank"))) == Approx(25).margin(0.01));
+  CHECK(mean_of(worst.estimate.level(*worst.index_of("bag"))) == Approx(10).margin(0.1));
+  CHECK_FALSE(worst.index_of("shelf").has_value());
+}
+
+// From one item to another
+
+TEST_CASE("an item is estimated after what it is made from, in whatever order the plan has them") {
+  for (const bool is_first : {false, true}) {
+    CAPTURE(is_first);
+    Mission mission = one_drinker();
+    Item cells = make_item("cells");
+    cells.per_day = 4;
+    mission.items[0].made_from = "cells";
+    mission.items[0].made_ratio = 0.5;
+    mission.items[0].made_into = "tank";
+    mission.items.insert(is_first ? mission.items.begin() : mission.items.end(), cells);
+    Facts facts;
+    for (int number = 0; number <= 3; ++number)
+      facts.counts.push_back(make_count("cells", 50 - 1.5 * 4 * number, day(number)));
+    // Made 1.5 x 2 = 3 a day, drawn 1 a day.
+    for (int number = 0; number <= 3; ++number)
+      facts.counts.push_back(make_count("water", 20 + 2 * number, day(number)));
+    const auto levels = find_levels(mission, at_plan_only(), facts, day(3));
+    REQUIRE(levels.size() == 2);
+    const ItemLevel& water = levels[is_first ? 1 : 0];
+    CHECK(water.item->id == "water");
+    CHECK(water.made.mean == Approx(1.5));
+    CHECK(water.made.sd > 0);
+    CHECK(*water.factor == Approx(1).margin(1e-6));
+  }
+}
+
+TEST_CASE("what is made from an item without a measured rate is taken at plan") {
+  Mission mission = one_drinker();
+  mission.items[0].made_from = "cells";
+  mission.items[0].made_ratio = 0.5;
+  mission.items[0].made_into = "tank";
+  mission.items.push_back(make_item("cells"));
+  mission.items[1].per_day = 4;
+  Facts facts;
+  facts.counts = {make_count("cells", 50), make_count("cells", 30, day(1)), make_count("water", 20)};
+  const auto levels = find_levels(mission, at_plan_only(), facts, day(1));
+  CHECK(levels[0].made.mean == 1);
+  CHECK(levels[0].made.sd == 0);
+}
+
+TEST_CASE("what only events use has no use factor to estimate, however its counts scatter") {
+  Mission mission = make_mission({.crew = 1});
+  mission.items = {make_item("water", "each")};
+  mission.items[0].per_event = {{"landing", 2}};
+  const ItemLevel level = by_default(mission, watched({9, 8, 9, 7}), day(3));
+  CHECK_FALSE(level.has_daily_use);
+  CHECK_FALSE(level.factor.has_value());
+  CHECK(sd_of(level.reads.at(0).estimate.factor()) == 0);
+  CHECK(level.leak_chance() == 0);
+}
+
+// Ahead or behind
+
+TEST_CASE("ahead of plan is what is on board more than the first counts leave by plan, and less in what fills up") {
+  Mission mission = one_drinker();
+  Facts facts;
+  for (int number = 0; number <= 4; ++number)
+    facts.counts.push_back(make_count("water", 50 - 0.5 * number, day(number)));
+  CHECK(level_of(mission, facts, day(4)).ahead == Approx(2));
+  facts.transfers = {moved(3, day(2) + 1h, "", "tank")};
+  CHECK(level_of(mission, facts, day(4)).ahead < 0);
+  facts.transfers.clear();
+  mission.items = {make_capacity("water", 100, 1)};
+  for (auto& count : facts.counts) count.row.quantity = 60 - count.row.quantity;
+  CHECK(level_of(mission, facts, day(4)).ahead == Approx(2));
 }

@@ -3,14 +3,20 @@
 #include "rules/margins.h"
 
 #include <algorithm>
+#include <cmath>
+#include <functional>
+#include <limits>
 #include <optional>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "builders.h"
+#include "rules/timeline.h"
 
 using daywright::model::Basis;
+using daywright::model::CountKind;
+using daywright::model::DecisionState;
 using daywright::model::Facts;
 using daywright::model::Instant;
 using daywright::model::Item;
@@ -18,10 +24,14 @@ using daywright::model::MarginRules;
 using daywright::model::Mission;
 using daywright::model::PlaceState;
 using daywright::model::ReserveLine;
+using daywright::rules::compute_margins;
+using daywright::rules::extend;
+using daywright::rules::find_levels;
 using daywright::rules::find_limiting;
 using daywright::rules::is_tighter;
 using daywright::rules::ItemMargins;
 using daywright::rules::Margin;
+using daywright::test::add_day_kind;
 using daywright::test::add_event;
 using daywright::test::add_phase;
 using daywright::test::add_place;
@@ -606,4 +616,422 @@ TEST_CASE("what a place was taken to have given below its residual came from els
   mission.items[0].residual = {{"bag", 3}};
   // Since launch 4 were drawn, by plan all from the bag, which could give 1 of its 4: 3 of the tank's 12 are gone.
   CHECK(Balance(mission, counted({{"bag", 4}, {"tank", 12}}), day(4)).at_plan("water").units == Approx(12 - 3 - 6));
+}
+
+// As estimated from all counts
+
+namespace {
+
+/// One person who drinks 2 kg a day out of the tank was watched for five of ten days; a gauge told of it every day, and
+/// use was as planned. Everything is judged by the defaults.
+struct Watched {
+  Mission mission = one_drinker();
+  Facts facts;
+  MarginRules rules;
+  Instant cutoff = day(5);
+
+  Watched() {
+    mission.items[0].per_crew_day = 2;
+    mission.items[0].sigma = {{"gauge", 0.4}};
+    count({40, 38.2, 35.9, 34.1, 31.8, 30});
+  }
+
+  /// One count a day from launch on.
+  void count(const std::vector<double>& values, const std::string& place = "tank") {
+    std::erase_if(facts.counts, [&](const auto& c) { return c.row.place == place && c.row.item == item().id; });
+    for (std::size_t i = 0; i < values.size(); ++i)
+      facts.counts.push_back(make_count(item().id, values[i], day(static_cast<int>(i)), place));
+    // Facts come in order of item, place and time.
+    std::stable_sort(facts.counts.begin(), facts.counts.end(), [](const auto& a, const auto& b) {
+      return std::pair(a.row.item, a.row.place) < std::pair(b.row.item, b.row.place);
+    });
+  }
+
+  [[nodiscard]] Item& item() { return mission.items[0]; }
+  /// Its last count, of the place that comes last in the order of facts.
+  [[nodiscard]] auto& last() { return facts.counts.back(); }
+  [[nodiscard]] Balance balance() const { return Balance(mission, facts, cutoff, rules); }
+  [[nodiscard]] Margin on(Basis basis) const {
+    const Balance all = balance();
+    const auto& margin = all.margins().front().on(basis);
+    REQUIRE(margin.has_value());
+    return *margin;
+  }
+  [[nodiscard]] Margin governing() const {
+    const Balance all = balance();
+    REQUIRE(all.margins().front().governing.has_value());
+    return *all.margins().front().governing;
+  }
+  [[nodiscard]] std::string reading() const { return balance().margins().front().reading; }
+};
+
+void add_bag(Watched& watched) {
+  watched.item().places = {"bag", "tank"};
+  watched.item().residual = {{"bag", 1}};
+  watched.count({14, 12.1, 10, 8.2, 5.9, 4}, "bag");
+  watched.count({28, 28.1, 28, 27.8, 28, 28}, "tank");
+}
+
+/// A kilogram a day is made by cells that use more than planned.
+void add_cells(Watched& watched) {
+  watched.mission.items.push_back(make_item("cells"));
+  watched.mission.items[1].per_day = 2;
+  watched.mission.items[1].sigma = {{"gauge", 0.4}};
+  watched.item().made_from = "cells";
+  watched.item().made_ratio = 0.5;
+  watched.item().made_into = "tank";
+  watched.count({40, 39.2, 38, 37.1, 36, 35});
+  for (int number = 0; number <= 5; ++number)
+    watched.facts.counts.insert(watched.facts.counts.begin() + number,
+                                make_count("cells", 50 - 2.4 * number, day(number)));
+}
+
+void add_leak(Watched& watched) { watched.count({40, 38.2, 35.9, 33.1, 29.8, 27}); }
+
+/// Flights that differ in what a margin has to cope with.
+struct Variant {
+  const char* name;
+  std::function<void(Watched&)> add;
+};
+const Variant variants[] = {
+    {"plain", [](Watched&) {}},
+    {"a bag that goes",
+     [](Watched& w) {
+       add_bag(w);
+       add_event(w.mission, "leave", day(6));
+       w.mission.places[1].until = "leave";
+     }},
+    {"a bag that is emptied",
+     [](Watched& w) {
+       add_bag(w);
+       add_event(w.mission, "leave", day(9));
+       w.mission.places[1].until = "leave";
+     }},
+    {"cells", add_cells},
+    {"a leak", add_leak},
+    {"events and transfers",
+     [](Watched& w) {
+       add_event(w.mission, "burn", day(8));
+       w.item().per_event = {{"burn", 1.5}};
+       w.item().event_sigma = 0.5;
+       w.item().transfer_sigma = 0.3;
+       w.item().bias = {{"gauge", 0.3}};
+       w.facts.transfers = {make_transfer("water", 2, day(7), "tank", "")};
+     }},
+    {"a reserve that is released",
+     [](Watched& w) {
+       add_event(w.mission, "burn", day(8));
+       w.item().reserve = {reserve(4, "burn"), reserve(1)};
+     }},
+    {"a low count", [](Watched& w) { w.last().row.quantity = 24; }},
+};
+
+/// Calls check(name, watched) for each variant.
+template <typename Check>
+void for_each_variant(const Check& check) {
+  for (const Variant& variant : variants) {
+    CAPTURE(variant.name);
+    Watched watched;
+    variant.add(watched);
+    check(watched);
+  }
+}
+
+constexpr Basis all_bases[] = {Basis::plan, Basis::measured, Basis::assured};
+constexpr double few_last_digits = 1e-9;
+
+/// Units times `scale` and days are the same on every basis.
+void check_same(const Watched& a, const Watched& b, double scale = 1) {
+  for (const Basis basis : all_bases) {
+    CAPTURE(static_cast<int>(basis));
+    const Margin before = a.on(basis);
+    const Margin after = b.on(basis);
+    CHECK(after.units == Approx(before.units * scale).epsilon(few_last_digits));
+    REQUIRE(after.days.has_value() == before.days.has_value());
+    if (after.days) CHECK(*after.days == Approx(*before.days).epsilon(few_last_digits));
+  }
+}
+
+}  // namespace
+
+TEST_CASE("what is sure is less than what is measured, where use is as planned") {
+  for_each_variant([](Watched& watched) {
+    for (const double assurance : {60.0, 75.0, 99.0}) {  // the middle of a lopsided leak is not its mean
+      CAPTURE(assurance);
+      watched.rules.assurance = assurance;
+      CHECK(watched.on(Basis::assured).units <= watched.on(Basis::measured).units + few_last_digits);
+    }
+  });
+}
+
+TEST_CASE("more in every count never lowers a margin") {
+  for_each_variant([](Watched& watched) {
+    for (const Basis basis : all_bases) {
+      CAPTURE(static_cast<int>(basis));
+      Margin last = watched.on(basis);
+      Watched more = watched;
+      for (int i = 0; i < 8; ++i) {
+        for (auto& count : more.facts.counts) count.row.quantity += count.row.item == "water" ? 0.5 : 0;
+        const Margin now = more.on(basis);
+        CHECK(now.units >= last.units - few_last_digits);
+        CHECK(*now.days >= *last.days - few_last_digits);
+        last = now;
+      }
+    }
+  });
+}
+
+TEST_CASE("a day more never raises a margin where no more is made than drawn") {
+  for_each_variant([](Watched& watched) {
+    const auto levels = find_levels(watched.mission, watched.rules, watched.facts, watched.cutoff);
+    for (const Basis basis : all_bases) {
+      CAPTURE(static_cast<int>(basis));
+      std::optional<Margin> last;
+      for (int days = 0; days <= 6; ++days) {
+        CAPTURE(days);
+        const Mission longer = extend(watched.mission, days);
+        const auto margins = compute_margins(longer, watched.rules, watched.facts, levels, watched.cutoff);
+        const Margin now = *margins.front().on(basis);
+        if (last) {
+          CHECK(now.units <= last->units + few_last_digits);
+          CHECK(*now.days <= *last->days + few_last_digits);
+        }
+        last = now;
+      }
+    }
+  });
+}
+
+TEST_CASE("pounds or kilograms, the margin is the same") {
+  constexpr double scale = 2.2;
+  for_each_variant([](Watched& watched) {
+    Watched pounds = watched;
+    Item& item = pounds.item();
+    for (double* value : {&item.step, &item.per_crew_day, &item.made_ratio, &item.transfer_sigma, &item.event_sigma})
+      *value *= scale;
+    for (auto* values : {&item.per_event, &item.residual, &item.sigma, &item.bias}) {
+      for (auto& [key, value] : *values) value *= scale;
+    }
+    for (auto& line : item.reserve) line.quantity *= scale;
+    for (auto& count : pounds.facts.counts) count.row.quantity *= count.row.item == "water" ? scale : 1;
+    for (auto& transfer : pounds.facts.transfers) transfer.row.quantity *= scale;
+    check_same(watched, pounds, scale);
+  });
+}
+
+TEST_CASE("by another clock, the margin is the same") {
+  for_each_variant([](Watched& watched) {
+    Watched moved = watched;
+    const auto shift = [](Instant& when) { when += 5h + 37min; };
+    Mission& mission = moved.mission;
+    shift(mission.launch);
+    shift(moved.cutoff);
+    mission.flight_days = daywright::model::FlightDays({mission.launch});
+    for (auto& phase : mission.phases) shift(phase.start);
+    for (auto& event : mission.events) shift(event.at);
+    for (auto& person : mission.persons) shift(person.stays.front().from);
+    for (auto& landing : mission.landing_days) shift(landing.opportunities.front());
+    for (auto& count : moved.facts.counts) shift(count.row.when);
+    for (auto& transfer : moved.facts.transfers) shift(transfer.row.when);
+    check_same(watched, moved);
+  });
+}
+
+// Leaks
+
+TEST_CASE("a leak is shown from its chance on, then the margin with it governs and stands beside the one without") {
+  Watched watched;
+  add_leak(watched);
+  const double chance = *watched.balance().of("water").leak_chance * 100;
+  REQUIRE(chance > 10);
+  watched.rules.leak_shown_from = chance;
+  const Balance shown = watched.balance();
+  watched.rules.leak_shown_from = std::nextafter(chance, 100);
+  const Balance hidden = watched.balance();
+  const ItemMargins& with = shown.of("water");
+  const ItemMargins& not_yet = hidden.of("water");
+  CHECK(with.shows_leak);
+  CHECK_FALSE(not_yet.shows_leak);
+  CHECK_FALSE(not_yet.without_leak.has_value());
+  CHECK(not_yet.plan->leaked == 0);
+  REQUIRE(with.without_leak.has_value());
+  CHECK(with.without_leak->units > with.governing->units + 1);
+  CHECK(*with.without_leak->days > *with.governing->days);
+  for (const Basis basis : all_bases) CHECK(with.on(basis)->units < not_yet.on(basis)->units);
+  // As seen: a kilogram a day from day 2 on, five days of it still to come.
+  CHECK(with.leak_rate == Approx(1).margin(0.2));
+  CHECK(with.plan->leaked == Approx(5 * with.leak_rate));
+  CHECK(*with.leak_since >= day(1));
+  CHECK(*with.leak_since <= day(3));
+}
+
+TEST_CASE("a repair that somebody answers for ends a leak, and one that nobody does leaves it") {
+  Watched watched;
+  watched.count({40, 37, 34, 31, 28, 25, 23, 21, 19});
+  watched.cutoff = day(8);
+  const auto chance = [&] { return *watched.balance().of("water").leak_chance; };
+  const double leaking = chance();
+  const double short_of_water = watched.governing().units;
+  daywright::model::Merged<daywright::model::DecisionRow> repair;
+  repair.row.state = DecisionState::approved;
+  repair.row.changes = "item.water.leak";
+  repair.row.value = "closed";
+  repair.row.effective = day(5);
+  watched.facts.decisions = {repair};
+  CHECK(chance() == leaking);
+  watched.facts.decisions[0].row.authority = "board";
+  CHECK(chance() < 0.05);
+  CHECK_FALSE(watched.balance().of("water").shows_leak);
+  CHECK(watched.on(Basis::plan).leaked == 0);
+  CHECK(watched.governing().units > short_of_water);
+  watched.facts.decisions[0].row.state = DecisionState::proposed;
+  CHECK(chance() == leaking);
+}
+
+// Counts that nobody trusts
+
+TEST_CASE("a suspect count that takes something away governs until it is counted again") {
+  Watched watched;
+  const double before = watched.governing().units;
+  watched.last().row.quantity = 24;
+  CHECK(watched.reading() == "with the suspect count as it stands");
+  CHECK(watched.governing().units < before - 5);
+  CHECK(watched.on(Basis::plan).units == Approx(24 - 10).margin(0.1));
+  // Counted again an hour later, and it was a slip.
+  watched.facts.counts.push_back(make_count("water", 29.9, day(5) + 1h));
+  watched.cutoff = day(5) + 1h;
+  CHECK(watched.reading().empty());
+  CHECK(watched.governing().units == Approx(before).margin(0.5));
+  CHECK(watched.balance().of("water").level->suspects.at(0).is_counted_again);
+}
+
+TEST_CASE("a suspect count that would add something never governs") {
+  Watched watched;
+  const double before = watched.governing().units;
+  watched.last().row.quantity = 36;
+  const Balance balance = watched.balance();
+  CHECK(balance.of("water").level->suspects.size() == 1);
+  CHECK(balance.of("water").reading.empty());
+  CHECK(balance.of("water").governing->units == Approx(before).margin(1));
+}
+
+TEST_CASE("what fills up is taken as full as a suspect count says, and not as empty") {
+  for (const auto& [counted, governs] : {std::pair{26.0, true}, std::pair{14.0, false}}) {
+    CAPTURE(counted);
+    Watched watched;
+    watched.mission.items = {make_capacity("water", 40, 2)};
+    watched.item().sigma = {{"gauge", 0.4}};
+    watched.count({10, 12.1, 13.9, 16, 18.2, counted});
+    CHECK(watched.reading().empty() != governs);
+    CHECK(watched.on(Basis::plan).units == Approx(40 - (governs ? 26 : 20) - 10).margin(0.2));
+  }
+}
+
+TEST_CASE("what another source says governs where it is worse, of a stock and of room, on every basis") {
+  for (const bool fills_up : {false, true}) {
+    for (const double other : {25.0, 35.0}) {
+      CAPTURE(fills_up, other);
+      Watched watched;
+      if (fills_up) {
+        watched.mission.items = {make_capacity("water", 60, 2)};
+        watched.item().sigma = {{"gauge", 0.4}};
+        watched.count({20, 22.1, 24, 25.9, 28, 30});
+      }
+      const Watched alone = watched;
+      watched.last().rivals = {make_count("water", other, day(5)).row};
+      const bool is_worse = (other > 30) == fills_up;
+      CHECK(watched.reading() == (is_worse ? "with the count that another source gives" : ""));
+      for (const Basis basis : all_bases) {
+        const double lost = alone.on(basis).units - watched.on(basis).units;
+        if (is_worse)
+          CHECK(lost == Approx(5).margin(1));
+        else
+          CHECK(lost == 0);
+      }
+    }
+  }
+}
+
+// Counts that are no evidence
+
+TEST_CASE("derived counts, counts in phases in which they are not valid and counts to come change no margin") {
+  const Watched watched;
+  const auto with_count = [&](const std::string& method, Instant when) {
+    Watched more = watched;
+    more.mission.methods.push_back({"sums", CountKind::derived, {}});
+    more.mission.methods.push_back({"lever", CountKind::gauge, {}, {"burns"}});
+    add_phase(more.mission, "burns", day(9));
+    more.facts.counts.push_back(make_count("water", 3, when));
+    more.facts.counts.back().row.method = method;
+    return more;
+  };
+  check_same(watched, with_count("sums", day(4) + 12h));
+  check_same(watched, with_count("lever", day(4) + 12h));
+  check_same(watched, with_count("gauge", day(5) + 1us));
+  CHECK(with_count("gauge", day(4) + 12h).governing().units < watched.governing().units);
+}
+
+TEST_CASE("an item that was never counted has no margin on any basis and no chance to tell") {
+  Watched watched;
+  watched.facts.counts.clear();
+  const Balance balance = watched.balance();
+  for (const Basis basis : all_bases) CHECK_FALSE(balance.of("water").on(basis).has_value());
+  CHECK_FALSE(balance.of("water").governing.has_value());
+  CHECK_FALSE(balance.of("water").leak_chance.has_value());
+  CHECK_FALSE(balance.of("water").lasts_chance.has_value());
+}
+
+// Errors
+
+TEST_CASE("an error that all counts of a gauge share does not average away, however many there are") {
+  constexpr double bias = 0.6;
+  const auto width = [&](int counts_a_day, bool is_biased) {
+    Watched watched;
+    watched.rules.estimate = daywright::test::counts_alone();
+    watched.rules.estimate.factor_sd = 0;
+    if (is_biased) watched.item().bias = {{"gauge", bias}};
+    watched.facts.counts.clear();
+    for (int i = 0; i <= 5 * counts_a_day; ++i) {
+      const Instant when = launch + i * daywright::model::day_length / counts_a_day;
+      watched.facts.counts.push_back(make_count("water", 40 - 2 * daywright::model::in_days(when - launch), when));
+    }
+    return watched.on(Basis::assured).width;
+  };
+  constexpr double one_sided = 1.6449;  // deviations that hold 95 %
+  CHECK(width(24, false) < 0.1);
+  CHECK(width(24, true) > one_sided * bias);
+  CHECK(width(24, true) < one_sided * bias * 1.05);
+  CHECK(width(1, true) > width(24, true));
+}
+
+TEST_CASE("what events alone use, told piece by piece, is assured in whole pieces") {
+  for (const double sigma : {0.0, 0.2, 0.5, 0.9}) {
+    for (const double event_sigma : {0.0, 0.4}) {
+      CAPTURE(sigma, event_sigma);
+      Watched watched;
+      watched.mission.items = {make_item("water", "each")};
+      watched.item().step = 1;
+      watched.item().per_event = {{"landing", 2}};
+      watched.item().sigma = {{"tally", sigma}};
+      watched.item().event_sigma = event_sigma;
+      watched.facts.counts = {make_count("water", 9, day(1))};
+      watched.last().row.method = "tally";
+      const double units = watched.on(Basis::assured).units;
+      CHECK(units == std::floor(units));
+      CHECK(units <= 7);
+      if (sigma == 0.0 && event_sigma == 0.0) CHECK(units == 7);
+      if (sigma == 0.9) CHECK(units < 7);
+    }
+  }
+}
+
+TEST_CASE("what is made goes at the measured rate of what it is made from, and at plan on the basis of the plan") {
+  Watched watched;
+  watched.rules.estimate = daywright::test::counts_alone();
+  add_cells(watched);
+  const Balance balance = watched.balance();
+  CHECK(balance.of("water").level->made.mean == Approx(1.2));
+  CHECK(balance.of("water").plan->made == Approx(5 * 1));
+  CHECK(balance.of("water").measured->made == Approx(5 * 1.2));
+  CHECK(balance.of("water").assured->made == Approx(5 * 1.2));
 }
