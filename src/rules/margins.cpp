@@ -136,8 +136,8 @@ class AssuredMargin {
   [[nodiscard]] Margin find() const {
     const std::vector<double> margins = find_margins();
     Margin margin = smallest_margin(plan_, way_, margins, daily_use(plan_, course_));
-    const bool is_smallest_at_end = without_noise(margins.back() - margin.units, plan_.item->step) == 0;
-    if (margin.days && margin.is_covered() && is_smallest_at_end) margin.days = days_past_end();
+    // Days on, it is the end that runs short, also where the margin is smallest before it: whichever comes sooner.
+    if (margin.days && margin.is_covered()) margin.days = std::min(*margin.days, days_past_end());
     find_through(plan_, margin);
     return margin;
   }

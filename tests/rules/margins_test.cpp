@@ -764,6 +764,43 @@ TEST_CASE("what is sure is less than what is measured, where use is as planned")
   });
 }
 
+TEST_CASE("more assurance never raises a margin, neither in units nor in days") {
+  for_each_variant([](Watched& watched) {
+    for (const double held : {0.0, 6.0, 6.5, 7.0, 7.5, 8.0}) {
+      watched.item().reserve.push_back(reserve(held, "landing"));
+      CAPTURE(held);
+      Margin last;
+      last.units = std::numeric_limits<double>::infinity();
+      last.days = last.units;
+      for (const double assurance : {50.0, 60.0, 75.0, 90.0, 95.0, 99.0, 99.9}) {
+        CAPTURE(assurance);
+        watched.rules.assurance = assurance;
+        const Margin now = watched.on(Basis::assured);
+        CHECK(now.units <= last.units);
+        CHECK(*now.days <= *last.days);
+        last = now;
+      }
+      watched.item().reserve.pop_back();
+    }
+  });
+}
+
+TEST_CASE("a greater reserve never gives more days, whether it bites at the end or before it") {
+  Watched watched;
+  add_event(watched.mission, "burn", day(6));
+  for (const Basis basis : all_bases) {
+    CAPTURE(static_cast<int>(basis));
+    double last = std::numeric_limits<double>::infinity();
+    for (double held = 0; held <= 20; held += 0.25) {
+      CAPTURE(held);
+      watched.item().reserve = {reserve(held, "burn")};
+      const double days = *watched.on(basis).days;
+      CHECK(days <= last);
+      last = days;
+    }
+  }
+}
+
 TEST_CASE("more in every count never lowers a margin") {
   for_each_variant([](Watched& watched) {
     for (const Basis basis : all_bases) {
