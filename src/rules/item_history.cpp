@@ -34,6 +34,7 @@ class Gatherer {
     ItemHistory& history = result_.history;
     history.start = in_days_of_flight(start_);
     history.now = in_days_of_flight(cutoff_);
+    made_in_all_ = planned_use(mission_, item_, start_, cutoff_).make;
     take_spans();
     take_events();
     take_transfers();
@@ -113,7 +114,10 @@ class Gatherer {
     const auto drawn_from = index_of(first_drawn(mission_, item_, when));
     if (draw != 0 && drawn_from) flows.push_back({*drawn_from, direction_ * draw, 0, 0});
     const auto made_into = index_of(item_.made_into);
-    if (make != 0 && made_into) flows.push_back({*made_into, 0, direction_ * make * made_.mean, make * made_.sd});
+    // The rate is off by the same all along, but the filter takes errors of parts that know nothing of each other. They
+    // are widened so that they come to the same in the end, into whatever parts the flight is cut.
+    const double sigma = made_.sd * std::sqrt(make * made_in_all_);
+    if (make != 0 && made_into) flows.push_back({*made_into, 0, direction_ * make * made_.mean, sigma});
   }
 
   /// Events are known steps: the use factor tells how people live from day to day, not how long a burn is.
@@ -183,7 +187,8 @@ class Gatherer {
   Instant cutoff_;
   Instant start_;
   MadeFactor made_;
-  double direction_;  ///< a capacity fills as it is used
+  double made_in_all_ = 0;  ///< at plan, over the whole history
+  double direction_;        ///< a capacity fills as it is used
   CountedItem result_;
 };
 

@@ -223,6 +223,8 @@ TEST_CASE("what is made comes at the rate of what it is made from, as uncertain 
   REQUIRE(history.changes.size() == 1);
   CHECK(history.changes[0].at == 2);
   CHECK(history.changes[0].flow.make == Approx(2 * 1.2));
+  // Five units in all: three by the day and two in the event.
+  CHECK(std::hypot(history.spans[0].flows[1].sigma, history.changes[0].flow.sigma) == Approx(5 * 0.1));
 }
 
 TEST_CASE("events and done transfers after the first count are known steps, in order of time") {

@@ -874,6 +874,15 @@ TEST_CASE("by another clock, the margin is the same") {
   });
 }
 
+TEST_CASE("a phase told in two parts is the same phase, before the cut-off and after it") {
+  for_each_variant([](Watched& watched) {
+    Watched split = watched;
+    add_phase(split.mission, "second", day(2) + 7h);
+    add_phase(split.mission, "third", day(7) + 1h);
+    check_same(watched, split);
+  });
+}
+
 // Leaks
 
 TEST_CASE("a leak is shown from its chance on, then the margin with it governs and stands beside the one without") {
