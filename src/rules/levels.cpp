@@ -50,20 +50,20 @@ class Estimator {
     const auto is_last_of_place = [&](const Count& count) {
       return std::any_of(level_.places.begin(), level_.places.end(), [&](const auto& p) { return p.count == &count; });
     };
-    const auto is_open = [](const SuspectCount& suspect) { return !suspect.is_counted_again; };
-    if (std::any_of(level_.suspects.begin(), level_.suspects.end(), is_open)) {
-      (void)read("with the suspect count as it stands", [&](const Count& count) {
-        const bool believed = std::any_of(level_.suspects.begin(), level_.suspects.end(),
-                                          [&](const auto& s) { return s.count == &count && is_open(s); });
-        return CountReading{count.row.quantity, believed};
-      });
+    std::vector<const Count*> believed;
+    for (const SuspectCount& suspect : level_.suspects) {
+      if (!suspect.is_counted_again && would_hurt(*suspect.count)) believed.push_back(suspect.count);
     }
+    const ReadCount with_suspects = [&](const Count& count) {
+      return CountReading{count.row.quantity, std::find(believed.begin(), believed.end(), &count) != believed.end()};
+    };
+    if (!believed.empty()) (void)read("with the suspect count as it stands", with_suspects);
     const auto has_worse = [&](const Count* count) {
       return is_last_of_place(*count) && worst_of(*count, fills_up) != count->row.quantity;
     };
     if (std::any_of(level_.counts.begin(), level_.counts.end(), has_worse)) {
       (void)read("with the count that another source gives", [&](const Count& count) {
-        return has_worse(&count) ? CountReading{worst_of(count, fills_up), true} : as_merged(count);
+        return has_worse(&count) ? CountReading{worst_of(count, fills_up), true} : with_suspects(count);
       });
     }
   }
@@ -97,6 +97,18 @@ class Estimator {
       }
       level_.suspects.push_back({level_.counts[i], chances[i], is_counted_again});
     }
+  }
+
+  /// Whether the count, carried to the cut-off at plan, leaves less than all counts together do. The others would only
+  /// hide what this one takes away, were they believed beside it.
+  [[nodiscard]] bool would_hurt(const Count& count) const {
+    const CountsRead& merged = level_.reads.front();
+    const auto& row = count.row;
+    const PlannedUse use = use_of_place(mission_, *level_.item, row.place, row.when, cutoff_);
+    const double moved = moved_between(facts_, row.item, row.place, row.when, cutoff_);
+    const double level = middle_of(merged.estimate.level(*merged.index_of(row.place)));
+    if (level_.item->sort == model::ItemSort::capacity) return row.quantity + use.draw - use.make + moved > level;
+    return row.quantity + use.make - use.draw + moved < level;
   }
 
   void find_factor() {

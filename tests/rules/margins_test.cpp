@@ -973,6 +973,16 @@ TEST_CASE("what fills up is taken as full as a suspect count says, and not as em
   }
 }
 
+TEST_CASE("a suspect count that adds something hides none that takes something away") {
+  Watched watched;
+  add_bag(watched);
+  watched.count({14, 12.1, 10, 8.2, 5.9, 1}, "bag");
+  const double low = watched.on(Basis::plan).units;
+  watched.count({28, 28.1, 28, 27.8, 28, 38}, "tank");
+  CHECK(watched.balance().of("water").level->suspects.size() == 2);
+  CHECK(watched.on(Basis::plan).units == Approx(low).margin(0.3));
+}
+
 TEST_CASE("what another source says governs where it is worse, of a stock and of room, on every basis") {
   for (const bool fills_up : {false, true}) {
     for (const double other : {25.0, 35.0}) {
@@ -996,6 +1006,15 @@ TEST_CASE("what another source says governs where it is worse, of a stock and of
       }
     }
   }
+}
+
+TEST_CASE("a suspect count and another source that both take something away are taken together") {
+  Watched watched;
+  add_bag(watched);
+  watched.count({14, 12.1, 10, 8.2, 5.9, 1}, "bag");
+  const double low = watched.on(Basis::plan).units;
+  watched.last().rivals = {make_count("water", 23, day(5)).row};
+  CHECK(watched.on(Basis::plan).units == Approx(low - 5).margin(0.2));
 }
 
 // Counts that are no evidence
