@@ -101,16 +101,18 @@ class Planner {
     const bool inside = from_ours && to_ours;
     const bool is_chosen = choice_.all_in || choice_.in.contains(row.transfer);
     const bool is_let_out = !choice_.not_out.contains(row.transfer);
+    // Nothing is won at one end of a transfer whose other end has gone, nor at an end that has gone itself.
+    const bool have_both_ends = exists(row.from_place, when) && exists(row.to_place, when);
     // Only what lies where it can be drawn from is counted, so only that can be lost.
     if (from != nullptr) {
       const bool hurts = !fills_up;
-      const bool is_possible = hurts ? from->is_available(when) : exists(row.to_place, when);
+      const bool is_possible = hurts ? from->is_available(when) : have_both_ends;
       if (is_possible && (inside || is_chosen || (hurts == from_ours && (!hurts || is_let_out))))
         moves_.push_back({when, {index_of(row.from_place), -sign * row.quantity}});
     }
     if (to != nullptr) {
       const bool hurts = fills_up;
-      const bool is_possible = hurts ? to->is_available(when) : exists(row.from_place, when);
+      const bool is_possible = hurts ? to->is_available(when) : have_both_ends;
       if (is_possible && (inside || is_chosen || (hurts && to_ours && is_let_out)))
         moves_.push_back({when, {index_of(row.to_place), sign * row.quantity}});
     }

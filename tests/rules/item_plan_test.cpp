@@ -250,6 +250,8 @@ TEST_CASE("nothing is moved out of, or into, a place that has gone") {
   mission.places[1].until = "undock";  // the bag
   CHECK(moves_of(plan_of(mission, planned("bag", "tank", day(4) - 1us))) == Moves{{"bag", -3}, {"tank", 3}});
   CHECK(moves_of(plan_of(mission, planned("bag", "tank", day(4)))).empty());
+  // It leaves the tank all the same: the plan says so, and that is what hurts.
+  CHECK(moves_of(plan_of(mission, planned("tank", "bag", day(4)))) == Moves{{"tank", -3}});
 }
 
 TEST_CASE("each move of a transfer is as uncertain as the item's transfers are") {

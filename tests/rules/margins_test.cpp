@@ -1100,3 +1100,18 @@ TEST_CASE("what is made goes at the measured rate of what it is made from, and a
   CHECK(balance.of("water").measured->made == Approx(5 * 1.2));
   CHECK(balance.of("water").assured->made == Approx(5 * 1.2));
 }
+
+// Places that go
+
+TEST_CASE("what is carried into a place that has gone is lost on every basis") {
+  for (const int when : {8, 9}) {
+    CAPTURE(when);
+    Watched watched;
+    add_bag(watched);
+    add_event(watched.mission, "leave", day(8));
+    watched.mission.places[1].until = "leave";  // emptied on day 7
+    const Watched before = watched;
+    watched.facts.transfers = {make_transfer("water", 5, day(when), "tank", "bag")};
+    for (const Basis basis : all_bases) CHECK(before.on(basis).units - watched.on(basis).units == Approx(5));
+  }
+}
