@@ -50,7 +50,7 @@ class Planner {
     const auto* last = model::find_by_id(mission_.day_kinds, mission_.margin_kind);
     const int crew = crew_aboard(mission_, item_.vehicle, plan_.end);
     plan_.last_draw = draw_per_day(*last, crew);
-    plan_.last_make = make_per_day(*last, crew);
+    plan_.last_make = can_make(plan_.end) ? make_per_day(*last, crew) : 0;
     return std::move(plan_);
   }
 
@@ -138,6 +138,11 @@ class Planner {
     return made_rate_ * daily_make(mission_, item_, kind, crew);
   }
 
+  /// What is made is lost, or not even made, where the place that it goes into is no longer there.
+  [[nodiscard]] bool can_make(Instant when) const {
+    return item_.made_into.empty() || plan_.places[plan_.made_into].is_available(when);
+  }
+
   [[nodiscard]] double held_at(Instant when) const {
     if (item_.reserve.empty()) return 0;
     double held = 0;
@@ -148,7 +153,8 @@ class Planner {
       held += line.quantity + event_draw(item_, line.event_kind);
       if (line.days > 0) {
         const auto* kind = model::find_by_id(mission_.day_kinds, line.kind);
-        held += line.days * std::max(0.0, draw_per_day(*kind, crew) - make_per_day(*kind, crew));
+        const double make = can_make(when) ? make_per_day(*kind, crew) : 0;
+        held += line.days * std::max(0.0, draw_per_day(*kind, crew) - make);
       }
     }
     return held;
@@ -156,9 +162,8 @@ class Planner {
 
   [[nodiscard]] PlanPiece piece_between(Instant begin, Instant end, const Stretch& stretch) {
     const int crew = crew_aboard(mission_, item_.vehicle, begin);
-    PlanPiece piece{
-        begin,          end, stretch.title, draw_per_day(*stretch.kind, crew), make_per_day(*stretch.kind, crew),
-        held_at(begin), {}};
+    const double make = can_make(begin) ? make_per_day(*stretch.kind, crew) : 0;
+    PlanPiece piece{begin, end, stretch.title, draw_per_day(*stretch.kind, crew), make, held_at(begin), {}};
     for (const auto& id : draw_order(mission_, item_, begin)) {
       const std::size_t index = index_of(id);
       if (plan_.places[index].is_available(begin)) piece.order.push_back(index);
@@ -173,7 +178,8 @@ class Planner {
       const double draw = event_draw(item_, event.kind);
       jump.draw += rate_ * draw;
       if (draw > 0) jump.variance += item_.event_sigma * item_.event_sigma;
-      if (made_from_ != nullptr) jump.make += made_rate_ * item_.made_ratio * event_draw(*made_from_, event.kind);
+      const bool is_made = made_from_ != nullptr && can_make(at - model::Duration{1});
+      if (is_made) jump.make += made_rate_ * item_.made_ratio * event_draw(*made_from_, event.kind);
     }
     for (const auto& timed : moves_) {
       if (timed.when != at) continue;

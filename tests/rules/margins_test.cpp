@@ -1115,3 +1115,24 @@ TEST_CASE("what is carried into a place that has gone is lost on every basis") {
     for (const Basis basis : all_bases) CHECK(before.on(basis).units - watched.on(basis).units == Approx(5));
   }
 }
+
+TEST_CASE("into a place that has gone nothing is made") {
+  Watched watched;
+  watched.rules.estimate = daywright::test::counts_alone();
+  add_bag(watched);
+  watched.mission.items.push_back(make_item("cells"));
+  watched.mission.items[1].per_day = 2;
+  watched.item().made_from = "cells";
+  watched.item().made_ratio = 0.5;
+  watched.item().made_into = "bag";
+  watched.item().reserve = {reserve(0)};
+  watched.item().reserve[0].days = 1;
+  watched.item().reserve[0].kind = "wave_off";
+  watched.facts.counts = {make_count("water", 4, day(5), "bag"), make_count("water", 28, day(5), "tank")};
+  add_event(watched.mission, "leave", day(9));
+  watched.mission.places[1].until = "leave";
+  // Until day 9 four days of 2 - 1, which leave nothing in the bag but its residual; then a day of 2, and 2 in reserve.
+  CHECK(watched.on(Basis::plan).made == Approx(4));
+  CHECK(watched.on(Basis::plan).units == Approx(28 - 1 - 2 - 2));
+  CHECK(watched.balance().of("water").daily == Approx(1));
+}
