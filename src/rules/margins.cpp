@@ -16,6 +16,8 @@ namespace {
 
 using model::Instant;
 
+constexpr double far = 36500;  // days: beyond any flight, within what an instant can hold
+
 /// A stock that lasts exactly to the required end is not short: the last binary digits of a long sum are noise.
 /// The same share of a step as in rounding, so that the verdict is that of the figure that is shown.
 double without_noise(double margin, double step) { return std::abs(margin) < step * 1e-9 ? 0 : margin; }
@@ -61,7 +63,6 @@ Margin smallest_margin(const ItemPlan& plan, const std::vector<Waypoint>& way, c
 
 /// How long what is covered lasts follows from its days past the required end.
 void find_through(const ItemPlan& plan, Margin& margin) {
-  constexpr double far = 36500;  // days: beyond any flight, within what an instant can hold
   margin.through = margin.first_short ? *margin.first_short
                                       : plan.end + model::from_days(margin.days ? std::min(*margin.days, far) : far);
 }
@@ -195,11 +196,13 @@ class AssuredMargin {
     return margins;
   }
 
-  /// When the chance of being short reaches what is allowed. By the time at which nothing is left on average it has.
+  /// When the chance of being short reaches what is allowed. By the time at which nothing is left on average it has,
+  /// unless counts that rise make it fall with time.
   [[nodiscard]] double days_past_end() const {
     double covered = 0;
     double too_late = std::max(0.0, way_.back().margin() / daily_use(plan_, course_));
-    while (chance_below(forecast_.usable_after_end(too_late), plan_.held_at_end) < short_chance_) too_late += 1;
+    while (too_late < far && chance_below(forecast_.usable_after_end(too_late), plan_.held_at_end) < short_chance_)
+      too_late = 2 * too_late + 1;
     constexpr double precise = 1e-4;  // days: what is shown is a thousand times coarser
     while (too_late - covered > precise) {
       const double middle = covered + (too_late - covered) / 2;

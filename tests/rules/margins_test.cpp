@@ -911,6 +911,17 @@ TEST_CASE("a leak is shown from its chance on, then the margin with it governs a
   CHECK(*with.leak_since <= day(3));
 }
 
+TEST_CASE("a stock that rises, with a leak that is shown, lasts far and takes no time to tell") {
+  Watched watched;
+  watched.count({30, 31.5, 33, 34.5, 36, 37.5});
+  watched.rules.estimate.factor_sd = 3;
+  watched.rules.estimate.factor_drift = 0;
+  watched.rules.estimate.leak_chance = 0.5;
+  watched.rules.leak_shown_from = 1;
+  REQUIRE(watched.balance().of("water").shows_leak);
+  CHECK(*watched.on(Basis::assured).days > 10);
+}
+
 TEST_CASE("a repair that somebody answers for ends a leak, and one that nobody does leaves it") {
   Watched watched;
   watched.count({40, 37, 34, 31, 28, 25, 23, 21, 19});
