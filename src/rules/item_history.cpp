@@ -2,7 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <map>
 #include <set>
+#include <utility>
 
 #include "rules/levels.h"
 
@@ -35,9 +38,8 @@ class Gatherer {
     history.start = in_days_of_flight(start_);
     history.now = in_days_of_flight(cutoff_);
     made_in_all_ = planned_use(mission_, item_, start_, cutoff_).make;
-    take_spans();
-    take_events();
     take_transfers();
+    take_plan();
     std::stable_sort(history.changes.begin(), history.changes.end(),
                      [](const auto& a, const auto& b) { return a.at < b.at; });
     take_repairs();
@@ -88,50 +90,94 @@ class Gatherer {
     }
   }
 
-  void take_spans() {
+  /// Goes along the plan from cut to cut. A place gives what it has by its last count and no more: when it is empty the
+  /// next one is drawn from, and that is no leak of the next one.
+  void take_plan() {
+    left_.assign(result_.places.size(), std::numeric_limits<double>::infinity());
     std::set<Instant> cuts{start_, cutoff_};
+    const auto add_cut = [&](Instant when) {
+      if (when > start_ && when < cutoff_) cuts.insert(when);
+    };
     const auto flight = stretches(mission_, start_, cutoff_);
-    for (const auto& stretch : flight) cuts.insert(stretch.begin);
-    for (const auto& id : item_.places) {
-      const auto* event = model::find_by_id(mission_.events, model::find_by_id(mission_.places, id)->until);
-      if (event != nullptr && event->at > start_ && event->at < cutoff_) cuts.insert(event->at);
-    }
+    for (const auto& stretch : flight) add_cut(stretch.begin);
+    for (const auto& event : mission_.events) add_cut(event.at);
+    for (const Count* count : result_.counts) add_cut(count->row.when);
+    for (const auto& fact : facts_.transfers) add_cut(fact.row.when);
     auto stretch = flight.begin();
-    for (auto begin = cuts.begin(); std::next(begin) != cuts.end(); ++begin) {
-      const Instant end = *std::next(begin);
+    for (auto begin = cuts.begin(); begin != cuts.end(); ++begin) {
+      if (*begin > start_) take_events_at(*begin);
+      for (const auto& place : result_.places) {
+        left_[*index_of(place)] +=
+            direction_ * moved_between(facts_, item_.id, place, *begin - model::Duration{1}, *begin);
+      }
+      for (const Count* count : result_.counts) {
+        if (count->row.when == *begin) left_[*index_of(count->row.place)] = usable_of(count->row);
+      }
+      const auto next = std::next(begin);
+      if (next == cuts.end()) break;
       while (stretch->end <= *begin) ++stretch;
-      const double days = model::in_days(end - *begin);
+      const double days = model::in_days(*next - *begin);
       const int crew = crew_aboard(mission_, item_.vehicle, *begin);
-      PlannedSpan span{in_days_of_flight(*begin), in_days_of_flight(end), {}};
-      add_use(daily_draw(item_, *stretch->kind, crew) * days, daily_make(mission_, item_, *stretch->kind, crew) * days,
-              *begin, span.flows);
+      PlannedSpan span{in_days_of_flight(*begin), in_days_of_flight(*next), {}};
+      add_make(daily_make(mission_, item_, *stretch->kind, crew) * days, span.flows);
+      charge(daily_draw(item_, *stretch->kind, crew) * days, *begin, [&](std::size_t place, double drawn) {
+        span.flows.push_back({place, direction_ * drawn, 0, 0});
+      });
       result_.history.spans.push_back(std::move(span));
     }
   }
 
-  /// What is drawn day by day and made at plan, charged to the places it falls to.
-  void add_use(double draw, double make, Instant when, std::vector<Flow>& flows) const {
-    const auto drawn_from = index_of(first_drawn(mission_, item_, when));
-    if (draw != 0 && drawn_from) flows.push_back({*drawn_from, direction_ * draw, 0, 0});
+  /// What a count leaves to be drawn, or to be filled.
+  [[nodiscard]] double usable_of(const model::CountRow& row) const {
+    const auto amount_of = [&](const std::map<std::string, double>& amounts) {
+      const auto found = amounts.find(row.place);
+      return found == amounts.end() ? 0 : found->second;
+    };
+    const double whole = direction_ < 0 ? amount_of(item_.capacity) - row.quantity : row.quantity;
+    return whole - amount_of(item_.residual);
+  }
+
+  /// Charges a draw to the places in their order: to each as much as it has left, to the last one the rest. Of a place
+  /// that was never counted nobody knows, so it ends the search.
+  template <typename Charge>
+  void charge(double draw, Instant when, const Charge& add) {
+    std::optional<std::size_t> last;
+    for (const auto& id : draw_order(mission_, item_, when)) {
+      if (!(draw > 0)) return;
+      if (!is_available(mission_, *model::find_by_id(mission_.places, id), when)) continue;
+      const auto index = index_of(id);
+      if (!index) return;
+      last = index;
+      const double taken = std::min(draw, std::max(0.0, left_[*index]));
+      if (taken > 0) add(*index, taken);
+      left_[*index] -= taken;
+      draw -= taken;
+    }
+    if (draw > 0 && last) add(*last, draw);
+  }
+
+  void add_make(double make, std::vector<Flow>& flows) {
     const auto made_into = index_of(item_.made_into);
+    if (make == 0 || !made_into) return;
     // The rate is off by the same all along, but the filter takes errors of parts that know nothing of each other. They
     // are widened so that they come to the same in the end, into whatever parts the flight is cut.
     const double sigma = made_.sd * std::sqrt(make * made_in_all_);
-    if (make != 0 && made_into) flows.push_back({*made_into, 0, direction_ * make * made_.mean, sigma});
+    flows.push_back({*made_into, 0, direction_ * make * made_.mean, sigma});
+    left_[*made_into] += make;
   }
 
   /// Events are known steps: the use factor tells how people live from day to day, not how long a burn is.
-  void take_events() {
+  void take_events_at(Instant when) {
     const auto* from = item_.made_from.empty() ? nullptr : model::find_by_id(mission_.items, item_.made_from);
     for (const auto& event : mission_.events) {
-      if (event.at <= start_ || event.at > cutoff_) continue;
-      const double draw = event_draw(item_, event.kind);
-      const double make = from == nullptr ? 0 : item_.made_ratio * event_draw(*from, event.kind);
+      if (event.at != when) continue;
       std::vector<Flow> flows;
-      add_use(0, make, event.at, flows);
-      const auto drawn_from = index_of(first_drawn(mission_, item_, event.at - model::Duration{1}));
-      if (draw > 0 && drawn_from) flows.push_back({*drawn_from, 0, -direction_ * draw, item_.event_sigma});
-      for (const Flow& flow : flows) result_.history.changes.push_back({in_days_of_flight(event.at), flow});
+      if (from != nullptr) add_make(item_.made_ratio * event_draw(*from, event.kind), flows);
+      double sigma = item_.event_sigma;  // of the whole event, so of the first place that gives
+      charge(event_draw(item_, event.kind), when - model::Duration{1}, [&](std::size_t place, double drawn) {
+        flows.push_back({place, 0, -direction_ * drawn, std::exchange(sigma, 0)});
+      });
+      for (const Flow& flow : flows) result_.history.changes.push_back({in_days_of_flight(when), flow});
     }
   }
 
@@ -187,8 +233,9 @@ class Gatherer {
   Instant cutoff_;
   Instant start_;
   MadeFactor made_;
-  double made_in_all_ = 0;  ///< at plan, over the whole history
-  double direction_;        ///< a capacity fills as it is used
+  double made_in_all_ = 0;    ///< at plan, over the whole history
+  std::vector<double> left_;  ///< in each place at plan, of what can be drawn or filled
+  double direction_;          ///< a capacity fills as it is used
   CountedItem result_;
 };
 

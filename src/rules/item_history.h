@@ -48,7 +48,8 @@ struct CountedItem {
 /// The history of `item` from its first count to `cutoff`; nothing where it was never counted.
 ///
 /// Each place starts as its first count says, carried back at plan, with a deviation so wide that the counts decide.
-/// Draw is charged to the first place that is drawn from. A decision that says so closes a leak.
+/// Draw is charged to the places in their order, to each as much as its last count and the plan leave in it. A decision
+/// that says so closes a leak.
 [[nodiscard]] std::optional<CountedItem> gather_history(const model::Mission& mission, const model::Item& item,
                                                         const model::Facts& facts, model::Instant cutoff,
                                                         const MadeFactor& made, const ReadCount& read);

@@ -210,21 +210,56 @@ TEST_CASE("draw falls to the first place that can be drawn from, span by span") 
     CHECK(counted.history.spans[i].begin == counted.history.spans[i - 1].end);
 }
 
-TEST_CASE("what is made comes at the rate of what it is made from, as uncertain as that rate") {
+TEST_CASE("what is made comes at the rate of what it is made from, as uncertain as that rate in the end") {
   Mission mission = two_drinkers();
   add_cells(mission, "tank");
   mission.items[1].per_event = {{"burn", 4}};
   add_event(mission, "burn", day(2));
   const ItemHistory history = gathered(mission, counted_once(), day(3), {1.2, 0.1}).history;
-  REQUIRE(history.spans.size() == 1);
-  REQUIRE(history.spans[0].flows.size() == 2);
-  CHECK(history.spans[0].flows[0].draw == Approx(4));
-  CHECK(history.spans[0].flows[1].make == Approx(2 * 1.5 * 1.2));
+  double made = 0;
+  double variance = 0;
+  const auto add = [&](const Flow& flow) {
+    made += flow.make;
+    variance += flow.sigma * flow.sigma;
+  };
+  for (const auto& span : history.spans) std::for_each(span.flows.begin(), span.flows.end(), add);
+  CHECK(made == Approx(2 * 1.5 * 1.2));
   REQUIRE(history.changes.size() == 1);
   CHECK(history.changes[0].at == 2);
   CHECK(history.changes[0].flow.make == Approx(2 * 1.2));
-  // Five units in all: three by the day and two in the event.
-  CHECK(std::hypot(history.spans[0].flows[1].sigma, history.changes[0].flow.sigma) == Approx(5 * 0.1));
+  add(history.changes[0].flow);
+  CHECK(std::sqrt(variance) == Approx(5 * 0.1));  // five units in all: three by the day and two in the event
+}
+
+TEST_CASE("a place gives what it has above its residual, then the next one is drawn from, until it is filled again") {
+  Mission mission = two_drinkers();
+  mission.items[0].places = {"bag", "tank"};
+  mission.items[0].residual = {{"bag", 1}};
+  mission.items[0].per_event = {{"burn", 3}};
+  mission.items[0].event_sigma = 0.5;
+  add_event(mission, "burn", day(4));
+  Facts facts;
+  facts.counts = {make_count("water", 6, day(1), "bag"), make_count("water", 30, day(1))};
+  // Two days of 2 leave the bag 1 of its 5; on the third day each gives 1, and the burn is all the tank's.
+  const auto drawn_by = [&](Instant cutoff) {
+    const ItemHistory history = gathered(mission, facts, cutoff).history;
+    return std::pair(drawn_of(history, 0), drawn_of(history, 1));
+  };
+  CHECK(drawn_by(day(3)) == std::pair(4.0, 0.0));
+  CHECK(drawn_by(day(4)) == std::pair(5.0, 1.0));
+  CHECK(drawn_by(day(5)) == std::pair(5.0, 3.0));
+  const ItemHistory history = gathered(mission, facts, day(5)).history;
+  REQUIRE(history.changes.size() == 1);
+  CHECK(history.changes[0].flow.place == 1);
+  CHECK(history.changes[0].flow.make == -3);
+  CHECK(history.changes[0].flow.sigma == 0.5);
+  facts.transfers = {make_transfer("water", 4, day(4), "", "bag")};
+  facts.transfers[0].row.state = TransferState::done;
+  CHECK(drawn_by(day(5)) == std::pair(7.0, 1.0));
+  facts.transfers.clear();
+  // A count says better than the plan what is left.
+  facts.counts.insert(facts.counts.begin() + 1, make_count("water", 9, day(3), "bag"));
+  CHECK(drawn_by(day(4)) == std::pair(6.0, 0.0));
 }
 
 TEST_CASE("events and done transfers after the first count are known steps, in order of time") {

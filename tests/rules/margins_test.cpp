@@ -922,6 +922,32 @@ TEST_CASE("a stock that rises, with a leak that is shown, lasts far and takes no
   CHECK(*watched.on(Basis::assured).days > 10);
 }
 
+TEST_CASE("a place that has run empty is drawn from no more, and the next one that is has no leak") {
+  for (const double daily : {1.8, 2.0, 2.2}) {
+    for (int days = 2; days <= 8; ++days) {
+      CAPTURE(daily, days);
+      Watched watched;
+      add_bag(watched);
+      std::vector<double> bag;
+      std::vector<double> tank;
+      for (int number = 0; number <= days; ++number) {
+        // The bag's 5 kg above its residual last into the third day.
+        bag.push_back(1 + std::max(0.0, 5 - daily * number));
+        tank.push_back(28 - std::max(0.0, daily * number - 5));
+      }
+      watched.count(bag, "bag");
+      watched.count(tank, "tank");
+      watched.cutoff = day(days);
+      const Balance balance = watched.balance();
+      const ItemMargins& water = balance.of("water");
+      CHECK(*water.leak_chance < 0.05);
+      CHECK(water.level->suspects.empty());
+      CHECK(water.plan->units == Approx(33 - daily * days - 2 * (10 - days)).margin(0.3));
+      CHECK(*water.level->factor == Approx(daily / 2).margin(0.1));
+    }
+  }
+}
+
 TEST_CASE("a repair that somebody answers for ends a leak, and one that nobody does leaves it") {
   Watched watched;
   watched.count({40, 37, 34, 31, 28, 25, 23, 21, 19});
