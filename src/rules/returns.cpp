@@ -94,30 +94,22 @@ class ReturnJudge {
     return found == option_.opportunities.end() ? std::nullopt : std::optional(*found);
   }
 
-  /// A later decision never leaves more, so the last opportunity that is covered is found by halving.
+  /// Every opportunity is tried, the last one first: a decision that finds a reserve released, or something made, can
+  /// leave more than an earlier one.
   void find_latest() {
-    std::vector<Instant> decisions;
-    for (const Instant opportunity : option_.opportunities) {
-      const Instant decide = opportunity - model::from_days(option_.hours / 24);
-      if (decide >= evening_.cutoff) decisions.push_back(decide);
-    }
-    std::size_t covered = 0;  // so many are known to be covered
-    std::size_t unknown = decisions.size();
-    while (covered < unknown) {
-      const std::size_t middle = covered + (unknown - covered) / 2;
-      const auto margins = margins_of_return(evening_, levels_, option_, decisions[middle]);
+    for (auto opportunity = option_.opportunities.rbegin(); opportunity != option_.opportunities.rend();
+         ++opportunity) {
+      const Instant decide = *opportunity - model::from_days(option_.hours / 24);
+      if (decide < evening_.cutoff) return;
+      const auto margins = margins_of_return(evening_, levels_, option_, decide);
       const ItemMargins* missing = margins ? find_short(*margins) : nullptr;
       if (missing == nullptr) {
-        covered = middle + 1;
-      } else {
-        unknown = middle;
-        result_.set_by = missing->level->item;
+        result_.latest_decision = decide;
+        result_.is_last_opportunity = opportunity == option_.opportunities.rbegin();
+        return;
       }
+      result_.set_by = missing->level->item;
     }
-    if (covered == 0) return;
-    result_.latest_decision = decisions[covered - 1];
-    result_.is_last_opportunity = covered == decisions.size();
-    if (result_.is_last_opportunity) result_.set_by = nullptr;
   }
 
   void judge_need(const model::Criterion& criterion) {
