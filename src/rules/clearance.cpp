@@ -22,12 +22,15 @@ struct Since {
 Since counts_since(const model::Mission& mission, const model::Gate& gate, const model::ZonesCriterion& demand) {
   Since since;
   if (!demand.after_event.empty()) {
+    // A flight that goes home early leaves out what was planned later: then no survey can be taken after it.
     const auto* event = model::find_by_id(mission.events, demand.after_event);
-    since = {event->at, fmt::format("has to be taken after {}", event->title)};
+    since = event == nullptr
+                ? Since{Instant::max(), fmt::format("has to be taken after {}, which is not flown", demand.after_event)}
+                : Since{event->at, fmt::format("has to be taken after {}", event->title)};
   }
   for (const auto& id : demand.voided_by) {
     const auto* event = model::find_by_id(mission.events, id);
-    if (event->at <= gate.poll && event->at > since.when)
+    if (event != nullptr && event->at <= gate.poll && event->at > since.when)
       since = {event->at, fmt::format("is void after {}", event->title)};
   }
   return since;
