@@ -50,6 +50,8 @@ void change_crew(model::Mission& mission, const WhatIf::Crew& crew) {
     std::erase_if(person.stays, [&](const auto& stay) { return stay.from >= crew.from; });
     const bool is_aboard = !person.stays.empty() && person.stays.back().vehicle == mission.vehicle;
     if (is_aboard && ++aboard > crew.persons) person.stays.push_back({crew.from, {}});
+    // A return that is decided later takes home whoever is aboard then, and nobody else.
+    person.seat = person.stays.empty() ? std::string{} : person.stays.back().vehicle;
   }
   for (; aboard < crew.persons; ++aboard)
     mission.persons.push_back({fmt::format("one more {}", aboard),
@@ -155,6 +157,8 @@ std::variant<model::Mission, std::string> change_plan(const Evening& evening, co
   model::Mission mission = extend(evening.mission, what_if.extra_days);
   if (what_if.crew) {
     if (what_if.crew->from < evening.cutoff) return std::string("the crew can't change before the cut-off");
+    if (what_if.going_home && what_if.crew->from > what_if.going_home->at)
+      return std::string("the crew can't change after the return is decided");
     change_crew(mission, *what_if.crew);
   }
   if (what_if.going_home) {
