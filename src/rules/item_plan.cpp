@@ -150,7 +150,7 @@ class Planner {
     for (const auto& line : item_.reserve) {
       const auto* release = model::find_by_id(mission_.events, line.released_by);
       if (release != nullptr && release->at <= when) continue;
-      held += line.quantity + event_draw(item_, line.event_kind);
+      held += line.quantity + rate_ * event_draw(item_, line.event_kind);
       if (line.days > 0) {
         const auto* kind = model::find_by_id(mission_.day_kinds, line.kind);
         const double make = can_make(when) ? make_per_day(*kind, crew) : 0;
