@@ -162,13 +162,18 @@ model::ReturnOption read_return(const Node& node, const model::Mission& mission,
   option.kind = in.text("kind");
   Names("day kind", mission.day_kinds).require(option.kind, in.source_of("kind"), faults);
   option.hours = in.number("hours");
-  if (option.hours <= 0) in.fault(in.source_of("hours"), "'hours' is not above zero", "value-range");
+  constexpr double most_hours = 366 * 24;  // far more than any way home, and few enough to be added to a time
+  if (option.hours <= 0 || option.hours > most_hours)
+    in.fault(in.source_of("hours"),
+             fmt::format("'hours' is {:g}, expected more than 0 and at most {:g}", option.hours, most_hours),
+             "value-range");
   option.minimum_hours = in.amount("minimum_hours");
   if (option.minimum_hours > option.hours)
     in.fault(in.source_of("minimum_hours"), "'minimum_hours' is above 'hours'", "value-range");
+  const std::size_t faults_before = faults.size();
   option.opportunities = in.times("opportunities", mission.launch);
-  if (!std::is_sorted(option.opportunities.begin(), option.opportunities.end()))
-    in.fault(in.source_of("opportunities"), "'opportunities' are not in order of time", "time-order");
+  if (in.has("opportunities") && option.opportunities.empty() && faults.size() == faults_before)
+    in.fault(in.source_of("opportunities"), "the list 'opportunities' is empty, expected at least one", "value-empty");
   option.events = in.texts("events");
   for (const auto& kind : option.events) {
     const bool is_used = std::any_of(mission.events.begin(), mission.events.end(),
