@@ -1,5 +1,6 @@
 #include "cli/options.h"
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <optional>
@@ -145,6 +146,8 @@ std::string read_changes(const po::variables_map& values, Changes& changes) {
   for (const auto& rate : texts("rate")) {
     const auto read = read_rate(rate);
     if (!read) return fmt::format("--rate is '{}', expected an item and a factor such as water=1.1", rate);
+    if (std::any_of(changes.rates.begin(), changes.rates.end(), [&](const auto& r) { return r.first == read->first; }))
+      return fmt::format("--rate names '{}' twice", read->first);
     changes.rates.push_back(*read);
   }
   changes.return_option = text("return");
