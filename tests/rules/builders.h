@@ -145,6 +145,17 @@ inline model::DayKind& add_day_kind(model::Mission& mission, const std::string& 
   return mission.day_kinds.emplace_back(std::move(kind));
 }
 
+/// A way home that is flown as 'work' and lands 12 h after the decision, on one of `opportunities`.
+inline model::ReturnOption make_return(std::vector<model::Instant> opportunities) {
+  model::ReturnOption option;
+  option.id = "home";
+  option.title = "Home at once";
+  option.kind = "work";
+  option.hours = 12;
+  option.opportunities = std::move(opportunities);
+  return option;
+}
+
 /// A planned task for one person without a name.
 inline model::Merged<model::PlanRow> make_plan(std::string task, int flight_day = 1, std::string gate = "") {
   model::Merged<model::PlanRow> plan;
