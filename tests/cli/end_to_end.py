@@ -29,6 +29,19 @@ def outputs(folder):
     return {name: read(os.path.join(day, name)) for name in sorted(os.listdir(day))}
 
 
+def tables(text):
+    """The pipe tables below a line of text or a heading: its words -> rows of cells, the header first."""
+    found, title = {}, ""
+    for line in text.splitlines():
+        if line.startswith("|"):
+            if not re.fullmatch(r"[|: -]+", line):
+                cells = [cell.strip().replace("\\", "") for cell in re.split(r"(?<!\\)\|", line)[1:-1]]
+                found.setdefault(title, []).append(cells)
+        elif line:
+            title = line.lstrip("# ")
+    return found
+
+
 def write_small_mission(folder, items):
     """A sound flight of one day without a log to its name; `items` are its [[item]] tables, held in 'tank'."""
     os.makedirs(os.path.join(folder, "days", "001"))
@@ -346,6 +359,72 @@ class EndToEnd(unittest.TestCase):
     def test_explain_goes_down_to_file_and_line(self):
         shown = run("explain", DEMO, "item.water.margin.days")
         self.assertRegex(shown.stdout, r"\(days/008/counts\S*\.csv:\d+\)")
+
+    def test_options_says_what_if_only_where_something_is_changed(self):
+        plain, changed = run("options", DEMO), run("options", DEMO, "--rate", "water=1.1")
+        for done in (plain, changed):
+            self.assertEqual(done.returncode, 1)
+            self.assertIn("'daywright check' shows them", done.stderr)
+            self.assertIn("Decision support only.", done.stdout)
+        self.assertNotIn("WHAT-IF", plain.stdout)
+        self.assertEqual(changed.stdout.splitlines()[0], "WHAT-IF, NOT OF RECORD")
+        self.assertEqual(list(tables(plain.stdout)), ["Extension", "Return"])
+        self.assertEqual(list(tables(changed.stdout)),
+                         ["What if", "What if, item by item", "Extension, as planned", "Return, as planned"])
+        for title, rows in tables(plain.stdout).items():
+            self.assertEqual(tables(changed.stdout)[title + ", as planned"], rows)
+
+    def test_options_shows_the_extension_and_the_ways_home_of_the_brief(self):
+        printed = [row for table in tables(self.text).values() for row in table]
+        for title, rows in tables(run("options", DEMO).stdout).items():
+            self.assertGreater(len(rows), 1, title)
+            for row in rows:
+                self.assertIn(row, printed)
+
+    def test_a_day_added_is_the_extension_by_a_day_in_the_brief(self):
+        row = tables(run("options", DEMO, "--extra-days", "1").stdout)["What if"][2]
+        text = lambda name: self.figures["extension.by_1." + name]["text"]
+        names = ("verdict", "landing", "needed", "limiting", "margin", "reason")
+        self.assertEqual(row, ["1 d more", *map(text, names)])
+
+    def test_the_exit_codes_of_options(self):
+        for usage in ("--extra-days 11", "--crew 4", "--at 8/02:00", "--rate water", "--out x"):
+            self.assertEqual(run("options", DEMO, *usage.split()).returncode, 2, usage)
+        for refused, why in (("--with-transfer X-90", "did you mean 'X-"), ("--rate watr=1", "did you mean 'water'?"),
+                             ("--return nextday", "did you mean 'next_day'?"),
+                             ("--return next_day --at 13/18:00", "no opportunity to land"),
+                             ("--crew 4 --from 1/00:00", "before the cut-off")):
+            done = run("options", DEMO, *refused.split())
+            self.assertEqual((done.returncode, done.stdout), (3, ""), refused)
+            self.assertRegex(done.stderr, r"\Adaywright: .*" + re.escape(why) + r".*\n\Z")
+        self.assertEqual(run("options", os.path.join(self.work, "nowhere")).returncode, 3)
+        sound = os.path.join(self.work, "sound")
+        write_small_mission(sound, '[[item]]\nid = "air"\ntitle = "Air"\nsort = "stock"\nunit = "kg"\n'
+                            'vehicle = "ship"\nplaces = ["tank"]\nper_day = 1\n')
+        done = run("options", sound, "--crew", "0", "--from", "1/00:00")
+        self.assertEqual((done.returncode, done.stderr), (0, ""))
+        with open("/dev/full", "w") as full:
+            failed = subprocess.run([DAYWRIGHT, "options", sound], stdout=full, stderr=subprocess.PIPE, text=True)
+        self.assertEqual(failed.returncode, 3)
+        self.assertIn("cannot write to standard output", failed.stderr)
+
+    def test_the_examples_of_options_run_and_leave_everything_as_it_was(self):
+        mission = os.path.join(self.work, "asked")
+        shutil.copytree(DEMO, mission)
+        self.assertEqual(run("brief", mission).returncode, 1)
+
+        def everything():
+            paths = [os.path.join(root, name) for root, _, files in os.walk(mission) for name in (*files, ".")]
+            return {path: (os.stat(path).st_mtime_ns, os.path.isfile(path) and read(path)) for path in paths}
+
+        before = everything()
+        examples = re.findall(r"^  daywright options missions/petrel-3(.*)$", run("options", "--help").stdout, re.M)
+        self.assertGreaterEqual(len(examples), 4)
+        for example in examples:
+            done = run("options", mission, *example.split(), cwd=mission)
+            self.assertEqual(done.returncode, 1, example + done.stderr)
+            self.assertEqual(done.stdout.startswith("WHAT-IF"), bool(example))
+        self.assertEqual(everything(), before)
 
     def test_two_published_ledgers_come_out_as_printed(self):
         # NASA MSC, Apollo 11 Final Flight Plan, 1 July 1969, tables 5-4 and 5-8: amounts and printed remainders.
