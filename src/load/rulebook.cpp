@@ -174,7 +174,7 @@ model::ReturnOption read_return(const Node& node, const model::Mission& mission,
   option.opportunities = in.times("opportunities", mission.launch);
   if (in.has("opportunities") && option.opportunities.empty() && faults.size() == faults_before)
     in.fault(in.source_of("opportunities"), "the list 'opportunities' is empty, expected at least one", "value-empty");
-  option.events = in.texts("events");
+  option.events = in.texts("events", Need::optional, Repeats::allowed);  // two burns are two events
   for (const auto& kind : option.events) {
     const bool is_used = std::any_of(mission.events.begin(), mission.events.end(),
                                      [&](const auto& event) { return event.kind == kind; });

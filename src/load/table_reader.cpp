@@ -104,12 +104,14 @@ bool TableReader::yes_no(std::string_view key) {
   return node != nullptr && node->yes;
 }
 
-std::vector<std::string> TableReader::texts(std::string_view key, Need need) {
+std::vector<std::string> TableReader::texts(std::string_view key, Need need, Repeats repeats) {
   std::vector<std::string> result;
   const Node* node = find(key, need, NodeKind::list, "a list of texts");
   if (node == nullptr) return result;
   for (const Node& child : node->children) {
-    if (child.kind == NodeKind::text && std::find(result.begin(), result.end(), child.text) != result.end()) {
+    const bool is_repeat =
+        child.kind == NodeKind::text && std::find(result.begin(), result.end(), child.text) != result.end();
+    if (is_repeat && repeats == Repeats::refused) {
       fault(child.at, fmt::format("{} stands twice in '{}' of {}", in_quotes(child.text), key, what_), "value-twice");
     } else if (child.kind == NodeKind::text && !child.text.empty()) {
       result.push_back(child.text);

@@ -21,6 +21,7 @@
 namespace daywright::load {
 
 enum class Need { required, optional };
+enum class Repeats { refused, allowed };
 
 class TableReader {
  public:
@@ -37,7 +38,8 @@ class TableReader {
   [[nodiscard]] double amount(std::string_view key, Need need = Need::optional);
   [[nodiscard]] int whole(std::string_view key, Need need = Need::required, int otherwise = 0);
   [[nodiscard]] bool yes_no(std::string_view key);
-  [[nodiscard]] std::vector<std::string> texts(std::string_view key, Need need = Need::optional);
+  [[nodiscard]] std::vector<std::string> texts(std::string_view key, Need need = Need::optional,
+                                               Repeats repeats = Repeats::refused);
   /// A list that has to be there and to hold something: over nothing, everything is true.
   [[nodiscard]] std::vector<std::string> some_texts(std::string_view key);
   [[nodiscard]] bool has(std::string_view key) const;
