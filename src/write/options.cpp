@@ -1,5 +1,6 @@
 #include "write/options.h"
 
+#include "model/printable.h"
 #include "write/caution.h"
 #include "write/markdown.h"
 
@@ -9,6 +10,9 @@ std::string render_options(const model::DayStatus& status) {
   std::string text;
   const bool is_changed = status.find_table("what_if") != nullptr;
   if (is_changed) text += "WHAT-IF, NOT OF RECORD\n\n";
+  // A cell has no room for several changes.
+  if (const auto* change = status.find("what_if.changed.flight"); change != nullptr)
+    text += "Changed: " + model::printable(change->text) + "\n\n";
   for (const char* name : {"what_if", "what_if_items", "extension", "returns"}) {
     const model::Table* table = status.find_table(name);
     if (table == nullptr) continue;
