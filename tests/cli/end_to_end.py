@@ -367,7 +367,8 @@ class EndToEnd(unittest.TestCase):
             self.assertIn("'daywright check' shows them", done.stderr)
             self.assertIn("Decision support only.", done.stdout)
         self.assertNotIn("WHAT-IF", plain.stdout)
-        self.assertEqual(changed.stdout.splitlines()[0], "WHAT-IF, NOT OF RECORD")
+        self.assertEqual(changed.stdout.splitlines()[:3],
+                         ["WHAT-IF, NOT OF RECORD", "", "Changed: water at 1.1 times its rate"])
         self.assertEqual(list(tables(plain.stdout)), ["Extension", "Return"])
         self.assertEqual(list(tables(changed.stdout)),
                          ["What if", "What if, item by item", "Extension, as planned", "Return, as planned"])

@@ -1,6 +1,9 @@
 #include "cli/options.h"
 
+#include <iterator>
+#include <sstream>
 #include <string>
+#include <utility>
 #include <variant>
 #include <vector>
 
@@ -51,7 +54,7 @@ std::string help_of(const Words& words) {
 }  // namespace
 
 TEST_CASE("a command with nothing but its folder has every default") {
-  for (const char* name : {"check", "brief"}) {
+  for (const char* name : {"check", "brief", "options"}) {
     const Command command = command_of({name, "missions/tern"});
     CHECK(command.name == name);
     CHECK(command.folder == "missions/tern");
@@ -105,8 +108,9 @@ TEST_CASE("without a command the overview is a usage error, and asked for it is 
 
 TEST_CASE("the overview names every command and every exit code") {
   const std::string overview = help_of({"--help"});
-  for (const char* part : {"check DIR", "brief DIR", "explain DIR FIGURE", "explain DIR --list", "0 done", "1 done",
-                           "2 usage", "3 nothing changed", "4 in doubt", "Decision support only."}) {
+  for (const char* part :
+       {"check DIR", "brief DIR", "options DIR", "explain DIR FIGURE", "explain DIR --list", "0 done", "1 done",
+        "2 usage", "3 nothing changed", "4 in doubt", "Decision support only."}) {
     CAPTURE(part);
     CHECK_THAT(overview, ContainsSubstring(part));
   }
@@ -116,7 +120,7 @@ TEST_CASE("the help of a command shows its own options and no other's") {
   CHECK_THAT(help_of({"brief", "--help"}), ContainsSubstring("--out") && ContainsSubstring("--strict"));
   CHECK_THAT(help_of({"check", "-h"}), !ContainsSubstring("--out") && ContainsSubstring("--cutoff"));
   CHECK_THAT(help_of({"explain", "--help"}), ContainsSubstring("--list") && !ContainsSubstring("--strict"));
-  for (const char* name : {"check", "brief", "explain"})
+  for (const char* name : {"check", "brief", "options", "explain"})
     CHECK_THAT(help_of({name, "--help"}),
                ContainsSubstring("Usage: daywright "s + name) && !ContainsSubstring("words"));
 }
@@ -220,4 +224,109 @@ TEST_CASE("what a usage error quotes can't act on the terminal") {
 TEST_CASE("a folder name is taken byte by byte") {
   for (const char* name : {"dir with blanks", "dír", "\xff\xfe", "a\nb"})
     CHECK(command_of({"check", name}).folder.string() == name);
+}
+
+// What `options` is asked to change
+
+TEST_CASE("options without a change has none, and takes every change, those of several more than once") {
+  const auto& none = command_of({"options", "dir"}).changes;
+  CHECK(none.extra_days == 0);
+  CHECK((none.transfers_in.empty() && none.transfers_not_out.empty() && none.rates.empty()));
+  CHECK_FALSE((none.crew || none.crew_from || none.return_option || none.return_at));
+  const Command command = command_of({"options",
+                                      "--extra-days=2",
+                                      "--with-transfer",
+                                      "X-1",
+                                      "--with-transfer",
+                                      "X-2",
+                                      "--without-transfer-out",
+                                      "X-3",
+                                      "dir",
+                                      "--crew",
+                                      "4",
+                                      "--from",
+                                      "9/12:00",
+                                      "--rate",
+                                      "water=1.1",
+                                      "--rate",
+                                      "food=0",
+                                      "--return",
+                                      "soon",
+                                      "--at",
+                                      "2031-05-14T00:00Z",
+                                      "--day",
+                                      "7"});
+  CHECK(command.folder == "dir");
+  CHECK(command.day == 7);
+  const auto& changes = command.changes;
+  CHECK(changes.extra_days == 2);
+  CHECK(changes.transfers_in == Words{"X-1", "X-2"});
+  CHECK(changes.transfers_not_out == Words{"X-3"});
+  CHECK(changes.crew == 4);
+  CHECK(changes.crew_from == "9/12:00");
+  CHECK(changes.rates == std::vector{std::pair{"water"s, 1.1}, std::pair{"food"s, 0.0}});
+  CHECK(changes.return_option == "soon");
+  CHECK(changes.return_at == "2031-05-14T00:00Z");
+  CHECK_FALSE(command_of({"options", "dir", "--return", "soon"}).changes.return_at);
+}
+
+TEST_CASE("days and persons have their ranges") {
+  CHECK(command_of({"options", "dir", "--extra-days", "0"}).changes.extra_days == 0);
+  CHECK(command_of({"options", "dir", "--extra-days", "10"}).changes.extra_days == 10);
+  for (const char* days : {"-1", "11"})
+    CHECK(error_of({"options", "dir", "--extra-days", days}) == "--extra-days is a number from 0 to 10");
+  CHECK_THAT(error_of({"options", "dir", "--extra-days", "1.5"}), ContainsSubstring("--extra-days"));
+  CHECK(command_of({"options", "dir", "--crew", "0", "--from", "9/12:00"}).changes.crew == 0);
+  CHECK(command_of({"options", "dir", "--crew", "99", "--from", "9/12:00"}).changes.crew == 99);
+  for (const char* persons : {"-1", "100"})
+    CHECK(error_of({"options", "dir", "--crew", persons, "--from", "9/12:00"}) == "--crew is a number from 0 to 99");
+}
+
+TEST_CASE("what goes together is not taken alone") {
+  CHECK_THAT(error_of({"options", "dir", "--crew", "4"}), ContainsSubstring("--crew and --from go together"));
+  CHECK_THAT(error_of({"options", "dir", "--from", "9/12:00"}), ContainsSubstring("--crew and --from go together"));
+  CHECK_THAT(error_of({"options", "dir", "--at", "9/12:00"}), ContainsSubstring("--at needs --return"));
+}
+
+TEST_CASE("a rate is an item and a factor from 0 to 1000, once for each item") {
+  CHECK(command_of({"options", "dir", "--rate", "water=1000"}).changes.rates.at(0).second == 1000);
+  for (const char* rate : {"water", "=1", "water=", "water=x", "water=1.1x", "water=-0.1", "water=1000.1", "water=nan",
+                           "water=inf", "water=1,1", "water= 1", "water=+1", "a=b=1"}) {
+    CAPTURE(rate);
+    CHECK_THAT(error_of({"options", "dir", "--rate", rate}),
+               ContainsSubstring("--rate is '"s + rate + "', expected an item and a factor"));
+  }
+  CHECK(error_of({"options", "dir", "--rate", "water=1", "--rate", "food=2", "--rate", "water=2"}) ==
+        "--rate names 'water' twice");
+}
+
+TEST_CASE("a time that is none is refused and named") {
+  for (const char* time : {"tomorrow", "9/25:00", "2031-05-14", "", "--return"}) {
+    CAPTURE(time);
+    CHECK_THAT(error_of({"options", "dir", "--crew", "4", "--from="s + time}), ContainsSubstring("--from"));
+    CHECK_THAT(error_of({"options", "dir", "--return", "soon", "--at="s + time}), ContainsSubstring("--at"));
+  }
+}
+
+TEST_CASE("no other command takes a change, and options writes nothing that could be put elsewhere") {
+  for (const char* name : {"check", "brief"})
+    CHECK_THAT(error_of({name, "dir", "--extra-days", "1"}), ContainsSubstring("--extra-days"));
+  for (const char* option : {"--out", "--templates", "--strict"})
+    CHECK_THAT(error_of({"options", "dir", option, "x"}), ContainsSubstring(option));
+}
+
+TEST_CASE("the help of a command has examples that the command line takes") {
+  for (const char* name : {"check", "brief", "options", "explain"}) {
+    const std::string help = help_of({name, "--help"});
+    std::size_t examples = 0;
+    std::istringstream lines(help.substr(help.find("Examples:\n")));
+    for (std::string line; std::getline(lines, line);) {
+      if (!line.starts_with("  daywright ")) continue;
+      std::istringstream words(line.substr(12, line.find(" | ") - 12));
+      CAPTURE(line);
+      CHECK(command_of(Words(std::istream_iterator<std::string>(words), {})).name == name);
+      ++examples;
+    }
+    CHECK(examples >= 2);
+  }
 }

@@ -24,6 +24,7 @@ using daywright::model::Criterion;
 using daywright::model::Diagnostics;
 using daywright::model::FigureCriterion;
 using daywright::model::Mission;
+using daywright::model::ReturnOption;
 using daywright::model::Rulebook;
 using daywright::model::Severity;
 using daywright::model::Source;
@@ -33,6 +34,7 @@ using daywright::model::ZonesCriterion;
 using daywright::test::how_many;
 using daywright::test::line_of;
 using daywright::test::lines_of;
+using daywright::test::met;
 using daywright::test::only;
 using daywright::test::smallest_mission;
 using daywright::test::smallest_rules;
@@ -85,6 +87,22 @@ constexpr auto zones_lines =
 constexpr auto closeouts_lines = "kind = \"closeouts\"\ncloseouts = [\"hatch\"]";
 constexpr auto anomalies_lines = "kind = \"anomalies\"\nseverities = [\"major\"]";
 constexpr auto statement_lines = "kind = \"statement\"\nposition = \"board\"\naccepts = [\"fit\"]";
+
+/// A way home with every key.
+const std::string whole_return = R"([[return]]
+id = "soon"
+title = "Home soon"
+kind = "work"
+hours = 16
+minimum_hours = 9
+opportunities = ["1/18:00", "2/06:00"]
+events = ["touchdown", "touchdown"]
+needs = ["checks"]
+gives_up = "the rest"
+)";
+
+/// The smallest rules with a way home.
+std::string returning(const std::string& lines = whole_return) { return with(smallest_rules, lines); }
 
 }  // namespace
 
@@ -380,6 +398,97 @@ TEST_CASE("a criterion on anomalies names severities of the closed list, and sta
   CHECK(how_many(faults_of("kind = \"anomalies\"\nseverities = [\"majr\"]"), "value-unknown") == 1);
   CHECK(faults_of("kind = \"anomalies\"\nseverities = [\"major\"]").empty());
   CHECK(how_many(faults_of("kind = \"statement\"\nposition = \"bord\"\naccepts = [\"go\"]"), "name-unknown") == 1);
+}
+
+TEST_CASE("a way home is read with every key, and what is not said of it is nothing") {
+  const Rules read(returning());
+  CHECK(read.faults.empty());
+  REQUIRE(read.rules.returns.size() == 1);
+  const ReturnOption& option = read.rules.returns[0];
+  CHECK(option.id == "soon");
+  CHECK(option.title == "Home soon");
+  CHECK(option.kind == "work");
+  CHECK(option.hours == 16);
+  CHECK(option.minimum_hours == 9);
+  CHECK(option.opportunities == std::vector{met(1, 18), met(2, 6)});
+  CHECK(option.events == std::vector{"touchdown"s, "touchdown"s});
+  CHECK(option.needs == std::vector{"checks"s});
+  CHECK(option.gives_up == "the rest");
+  CHECK(option.source == Source{this_file, line_of(returning(), "[[return]]"), 1});
+  const Rules least(
+      returning("[[return]]\nid = \"soon\"\ntitle = \"Home\"\nkind = \"work\"\nhours = 0.1\n"
+                "opportunities = [\"1/18:00\"]\n"));
+  CHECK(least.faults.empty());
+  CHECK(least.rules.returns.at(0).minimum_hours == 0);
+  CHECK(least.rules.returns.at(0).events.empty());
+  CHECK(least.rules.returns.at(0).needs.empty());
+  CHECK(Rules(smallest_rules).rules.returns.empty());
+}
+
+TEST_CASE("a way home can't do without name, title, kind of day, hours and opportunities") {
+  for (const std::string key : {"id", "title", "kind", "hours", "opportunities"}) {
+    auto lines = lines_of(whole_return);
+    std::erase_if(lines, [&](const auto& line) { return line.starts_with(key + " = "); });
+    CAPTURE(key);
+    CHECK(how_many(Rules(returning(text_of(lines))).faults, "key-missing") == 1);
+  }
+}
+
+TEST_CASE("the hours of a way home are above zero and within a year, and at the least no more than as a rule") {
+  struct Try {
+    const char* from;
+    const char* to;
+    bool is_sound;
+  };
+  for (const Try& attempt :
+       {Try{"hours = 16", "hours = 0", false}, Try{"hours = 16", "hours = -1", false},
+        Try{"hours = 16", "hours = 8784", true}, Try{"hours = 16", "hours = 8784.1", false},
+        Try{"hours = 16", "hours = 1e300", false}, Try{"minimum_hours = 9", "minimum_hours = 16", true},
+        Try{"minimum_hours = 9", "minimum_hours = 16.1", false}, Try{"minimum_hours = 9", "minimum_hours = 0", true},
+        Try{"minimum_hours = 9", "minimum_hours = -0.1", false}}) {
+    const std::string text = returning(swapped(whole_return, "\n"s + attempt.from + "\n", "\n"s + attempt.to + "\n"));
+    const Rules read(text);
+    CAPTURE(attempt.to);
+    CHECK(how_many(read.faults, "value-range") == read.faults.size());
+    CHECK(read.faults.empty() == attempt.is_sound);
+    const auto before = text.substr(0, text.find("\n"s + attempt.to + "\n") + 1);
+    if (!attempt.is_sound) CHECK(read.faults.at(0).source.line == static_cast<int>(lines_of(before).size()) + 1);
+  }
+}
+
+TEST_CASE("the opportunities of a way home rise, and there is at least one") {
+  const auto faults_of = [](const std::string& list) {
+    return Rules(returning(swapped(whole_return, "[\"1/18:00\", \"2/06:00\"]", list))).faults;
+  };
+  CHECK(faults_of("[\"1/18:00\", \"1/18:00:01\"]").empty());
+  for (const char* list : {"[\"1/18:00\", \"1/18:00\"]", "[\"2/06:00\", \"1/18:00\"]"}) {
+    const auto fault = only(faults_of(list));
+    CHECK(fault.rule == "time-order");
+    CHECK(fault.source == Source{this_file, line_of(returning(), "opportunities"), 29});
+  }
+  CHECK(only(faults_of("[]")).rule == "value-empty");
+  CHECK(how_many(faults_of("[\"soon\"]"), "time") == 1);
+}
+
+TEST_CASE("a way home names a day kind, kinds of events and criteria that there are") {
+  const std::vector<std::pair<std::string, std::string>> slips{{"kind = \"work\"", "kind = \"wrok\""},
+                                                               {"\"touchdown\", \"touch", "\"touchdwn\", \"touch"},
+                                                               {"needs = [\"checks\"]", "needs = [\"check\"]"}};
+  for (const auto& [from, to] : slips) {
+    const std::string text = returning(swapped(whole_return, from, to));
+    CAPTURE(to);
+    const auto fault = only(Rules(text).faults);
+    CHECK(fault.rule == "name-unknown");
+    CHECK(fault.severity == Severity::error);
+    CHECK(fault.source.line == line_of(text, to));
+  }
+}
+
+TEST_CASE("a way home that comes twice is refused at the second one, and an unknown key at its place") {
+  const auto twice = only(Rules(returning(whole_return + whole_return)).faults);
+  CHECK(twice.rule == "id-twice");
+  CHECK(twice.source.line == line_of(returning(), "[[return]]") + 10);
+  CHECK(only(Rules(returning(whole_return + "give_up = \"all\"\n")).faults).rule == "key-unknown");
 }
 
 TEST_CASE("all faults of the rules come in one go") {

@@ -312,7 +312,7 @@ TEST_CASE("a decision that lies before the cut-off is none, and one at the cut-o
   Scene scene;
   scene.option().opportunities = {day(2) + 11h, day(2) + 12h};
   CHECK(scene.judged().latest_decision == day(2));
-  scene.option().opportunities = {day(2) + 11h, day(2) + 12h - 1us};
+  scene.option().opportunities = {day(2) + 12h - 1us, day(9)};  // the last is short, the one before is missed
   CHECK_FALSE(scene.judged().latest_decision);
 }
 
