@@ -33,7 +33,7 @@ void add_items(Assembly& a) {
                {"leak", "Chance of a leak", "%", true, false},
                {"sentence", "In words", "", false, false}},
               {},
-              8};
+              7};
   for (const ItemMargins& margins : a.now.margins) {
     const model::Item& item = *margins.level->item;
     const std::string id = "item." + item.id + ".";

@@ -126,16 +126,19 @@ Evaluation evaluate(const Evening& evening) {
   return result;
 }
 
-std::vector<ExtensionCase> judge_extensions(const Evening& evening, const std::vector<ItemLevel>& levels,
-                                            const std::vector<TaskStatus>& tasks) {
+std::vector<ExtensionCase> judge_extensions(const Evening& evening, const Evaluation& now) {
   std::vector<ExtensionCase> cases;
   const auto* before = model::find_by_id(evening.mission.events, evening.mission.extension_before);
   if (before->at <= evening.cutoff) return cases;  // too late for adding days before it
   for (int days = 0; days <= most_days; ++days) {
-    const model::Mission longer = extend(evening.mission, days);
-    const auto margins =
-        compute_margins(longer, evening.rules.margins, evening.facts, levels, evening.cutoff, Detail::margins);
-    cases.push_back(judge_flight(evening, longer, margins, tasks));
+    if (days == 0) {
+      cases.push_back(judge_flight(evening, evening.mission, now.margins, now.tasks));
+    } else {
+      const model::Mission longer = extend(evening.mission, days);
+      const auto margins =
+          compute_margins(longer, evening.rules.margins, evening.facts, now.levels, evening.cutoff, Detail::margins);
+      cases.push_back(judge_flight(evening, longer, margins, now.tasks));
+    }
     cases.back().days = days;
     // One day more is shown than can be had, so that the page says what holds it.
     if (days > 0 && cases.back().verdict != Verdict::ready) break;

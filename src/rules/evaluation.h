@@ -60,8 +60,7 @@ struct Evaluation {
                                          const std::vector<ItemMargins>& margins, const std::vector<TaskStatus>& tasks);
 
 /// The flight with 0, 1, 2 ... days added, up to the first that is not supported, at most 10; nothing when it is too
-/// late for adding any. `levels` and `tasks` are those of the evening.
-[[nodiscard]] std::vector<ExtensionCase> judge_extensions(const Evening& evening, const std::vector<ItemLevel>& levels,
-                                                          const std::vector<TaskStatus>& tasks);
+/// late for adding any. `now` is the evening's own evaluation.
+[[nodiscard]] std::vector<ExtensionCase> judge_extensions(const Evening& evening, const Evaluation& now);
 
 }  // namespace daywright::rules

@@ -47,6 +47,31 @@ void add_mission(Assembly& a) {
                 mission.landing_days.front().source);
 }
 
+/// The chance that every item lasts to the required end: if nothing ties the items together, and at the least, whatever
+/// does. An item with a ledger has its uncertainty there and counts as sure if it is covered.
+void add_chances(Assembly& a) {
+  auto& figures = a.figures();
+  model::Trace trace{"product of the chances of the items", {}};
+  std::vector<std::string> doubts;
+  double all = 1;
+  double missing = 0;
+  for (const ItemMargins& item : a.now.margins) {
+    const auto& plan = *item.level->item;
+    if (!item.governing || !item.level->doubts.empty()) doubts.push_back("no sound margin for " + plan.title);
+    if (!item.lasts_chance) continue;
+    all *= *item.lasts_chance;
+    missing += 1 - *item.lasts_chance;
+    trace.inputs.push_back(from_figure(figures.at("item." + plan.id + ".lasts.chance")));
+  }
+  trace.inputs.push_back(from_file("plan", a.mission().name, a.mission().source));
+  constexpr double percent = 100;
+  figures.number({"supplies.chance", "chance that every item lasts to the required end", trace, doubts}, all * percent,
+                 "%", 1, model::Rounding::down);
+  trace.formula = "1 less the chances of the items to fall short, however they hang together (Bonferroni's inequality)";
+  figures.number({"supplies.chance_at_least", "the same at the least", std::move(trace), std::move(doubts)},
+                 std::max(0.0, 1 - missing) * percent, "%", 1, model::Rounding::down);
+}
+
 void add_supplies(Assembly& a) {
   const auto& mission = a.mission();
   auto& figures = a.figures();
@@ -72,6 +97,7 @@ void add_supplies(Assembly& a) {
   figures.words({"supplies.without_margin", "items without a sound margin", trace, {}},
                 without.empty() ? "none" : without);
 
+  add_chances(a);
   Table limiting{
       "limiting",
       "Limiting item",

@@ -335,6 +335,12 @@ class ItemEntries {
   }
 
   [[nodiscard]] std::string rate_words() const {
+    const bool is_cartridge = item_.rated_crew_hours > 0;
+    if (is_cartridge && item_.per_event.empty()) return speed_words() + " by crew-hours over the rated life";
+    return is_cartridge ? "changed out on the planned schedule" : speed_words();
+  }
+
+  [[nodiscard]] std::string speed_words() const {
     if (!level_.has_daily_use) return "used in events only";
     if (!level_.factor) return "too few counts to say how fast it goes";
     const std::string percents = whole(std::abs(*level_.factor - 1) * 100, Rounding::nearest);

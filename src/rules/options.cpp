@@ -179,7 +179,7 @@ std::variant<model::DayStatus, std::string> compute_options(const Evening& eveni
   Evaluation now = evaluate(evening);
   Assembly assembly{evening,
                     now,
-                    judge_extensions(evening, now.levels, now.tasks),
+                    judge_extensions(evening, now),
                     judge_returns(evening, now.levels, now.tasks, now.figures),
                     nullptr,
                     nullptr,

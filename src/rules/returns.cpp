@@ -95,19 +95,22 @@ class ReturnJudge {
   }
 
   /// Every opportunity is tried, the last one first: a decision that finds a reserve released, or something made, can
-  /// leave more than an earlier one.
+  /// leave more than an earlier one. Once they have landed as planned there is nothing left to decide.
   void find_latest() {
+    bool is_last = true;
     for (auto opportunity = option_.opportunities.rbegin(); opportunity != option_.opportunities.rend();
          ++opportunity) {
       const Instant decide = *opportunity - model::from_days(option_.hours / 24);
       if (decide < evening_.cutoff) return;
+      if (decide >= evening_.mission.landing()) continue;
       const auto margins = margins_of_return(evening_, levels_, option_, decide);
       const ItemMargins* missing = margins ? find_short(*margins) : nullptr;
       if (missing == nullptr) {
         result_.latest_decision = decide;
-        result_.is_last_opportunity = opportunity == option_.opportunities.rbegin();
+        result_.is_last_opportunity = is_last;
         return;
       }
+      is_last = false;
       result_.set_by = missing->level->item;
     }
   }

@@ -37,7 +37,7 @@ model::DayStatus compute_status(const Evening& evening, const Evening* before, c
   // The way home does not depend on a longer flight, nor the other way round.
   auto judging_returns =
       std::async(std::launch::async, [&] { return judge_returns(evening, now.levels, now.tasks, now.figures); });
-  auto extension = judge_extensions(evening, now.levels, now.tasks);
+  auto extension = judge_extensions(evening, now);
   Assembly assembly{evening, now, std::move(extension), judging_returns.get(), before, then ? &*then : nullptr,
                     issue,   {}};
   assembly.status.files = issue.files;

@@ -88,7 +88,7 @@ struct Scene {
   [[nodiscard]] Evaluation evaluated() const { return evaluate(evening()); }
   [[nodiscard]] std::vector<ExtensionCase> extensions() const {
     const auto now = evaluated();
-    return judge_extensions(evening(), now.levels, now.tasks);
+    return judge_extensions(evening(), now);
   }
   /// The largest number of days such that it and every smaller one is READY; -1: not even the planned flight is.
   [[nodiscard]] int supported() const {

@@ -154,7 +154,7 @@ TEST_CASE("beside the changed flight stands the plain one, and the tables of the
 TEST_CASE("days added are the extension with so many days") {
   const Scene scene;
   const auto now = evaluate(scene.evening());
-  const auto cases = judge_extensions(scene.evening(), now.levels, now.tasks);
+  const auto cases = judge_extensions(scene.evening(), now);
   REQUIRE(cases.size() == 6);  // 40 kg at 3 a day from day 2: enough to day 15 and one third
   for (int days = 1; days <= 5; ++days) {
     CAPTURE(days);

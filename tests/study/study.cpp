@@ -15,8 +15,8 @@
 #include <vector>
 
 #include "rules/estimate.h"
-#include "rules/line.h"
 #include "study/flown_mission.h"
+#include "study/line.h"
 
 using namespace daywright;
 using study::FlownMission;
@@ -107,9 +107,9 @@ Tally judge(const MissionKind& kind, const FlownMission& mission) {
   tally.oracle_squares = square(oracle_forecast(kind, mission));
   const auto& last = history.counts.back();
   tally.last_count_squares = square(last.value - planned_draw(history, last.at, study::required_day));
-  std::vector<rules::Point> points;
+  std::vector<study::Point> points;
   for (const auto& count : history.counts) points.push_back({count.at, count.value});
-  const auto line = rules::fit_line(points);
+  const auto line = study::fit_line(points);
   tally.line_squares = line ? square(line->intercept + line->slope * study::required_day) : 0;
   return tally;
 }

@@ -1,4 +1,4 @@
-// A straight line through points by least squares, and the slope that several groups of points share.
+// A straight line through points by least squares: what people forecast with today.
 //
 // Pure. Sums are taken about the means, in two passes, so that large offsets do not eat the digits.
 #pragma once
@@ -6,7 +6,7 @@
 #include <optional>
 #include <vector>
 
-namespace daywright::rules {
+namespace daywright::study {
 
 struct Point {
   double x = 0;
@@ -23,8 +23,4 @@ struct Line {
 /// Source of the formula: NIST/SEMATECH e-Handbook of Statistical Methods, section 4.1.4.1.
 [[nodiscard]] std::optional<Line> fit_line(const std::vector<Point>& points);
 
-/// The slope that lines through every group share, each group with an intercept of its own: the sums of products
-/// about the groups' means, divided. Nothing when no group has two different x.
-[[nodiscard]] std::optional<double> fit_common_slope(const std::vector<std::vector<Point>>& groups);
-
-}  // namespace daywright::rules
+}  // namespace daywright::study

@@ -1,4 +1,4 @@
-#include "rules/line.h"
+#include "study/line.h"
 
 #include <algorithm>
 #include <cmath>
@@ -10,9 +10,8 @@
 
 #include "catch_compat.h"
 
-using daywright::rules::fit_common_slope;
-using daywright::rules::fit_line;
-using daywright::rules::Point;
+using daywright::study::fit_line;
+using daywright::study::Point;
 
 namespace {
 
@@ -104,45 +103,4 @@ TEST_CASE("without two different x there is no line") {
 
 TEST_CASE("equal x that a binary number can't hold are still one x") {
   CHECK_FALSE(fit_line({{0.1, 2}, {0.1, 3}, {0.1, 4}}).has_value());
-  CHECK_FALSE(fit_common_slope({{{0.1, 2}, {0.1, 3}, {0.1, 4}}}).has_value());
-}
-
-TEST_CASE("the common slope of one group is the slope of its line") {
-  const auto points = norris();
-  const auto line = fit_line(points);
-  const auto slope = fit_common_slope({points});
-  REQUIRE(line.has_value());
-  REQUIRE(slope.has_value());
-  CHECK(*slope == line->slope);
-}
-
-TEST_CASE("groups that differ by a shift share the slope") {
-  const auto points = norris();
-  std::vector<std::vector<Point>> groups{points};
-  for (const double shift : {-300.0, 17.0, 4000.0}) {
-    groups.push_back(points);
-    for (Point& p : groups.back()) {
-      p.x += shift / 10;
-      p.y += shift;
-    }
-  }
-  const auto slope = fit_common_slope(groups);
-  REQUIRE(slope.has_value());
-  CHECK(*slope == Approx(1.00211681802045).epsilon(1e-12));
-}
-
-TEST_CASE("a group weighs as much as its x are spread") {
-  // Slope 1 over x from 0 to 1 (sum of squares 1/2), slope 2 over x from 0 to 2 (sum of squares 2): by hand
-  // (1/2 * 1 + 2 * 2) / (1/2 + 2) = 1.8.
-  const auto slope = fit_common_slope({{{0, 0}, {1, 1}}, {{0, 5}, {2, 9}}});
-  REQUIRE(slope.has_value());
-  CHECK(*slope == Approx(1.8));
-}
-
-TEST_CASE("groups with one point or none say nothing about the slope") {
-  const auto slope = fit_common_slope({{}, {{5, 100}}, {{0, 0}, {1, 3}}, {{2, 7}, {2, 9}}});
-  REQUIRE(slope.has_value());
-  CHECK(*slope == Approx(3));
-  CHECK_FALSE(fit_common_slope({}).has_value());
-  CHECK_FALSE(fit_common_slope({{}, {{5, 100}}, {{2, 7}, {2, 9}}}).has_value());
 }

@@ -1,9 +1,9 @@
-#include "rules/line.h"
+#include "study/line.h"
 
 #include <algorithm>
 #include <cmath>
 
-namespace daywright::rules {
+namespace daywright::study {
 namespace {
 
 struct Sums {
@@ -49,16 +49,4 @@ std::optional<Line> fit_line(const std::vector<Point>& points) {
   return line;
 }
 
-std::optional<double> fit_common_slope(const std::vector<std::vector<Point>>& groups) {
-  double xx = 0;
-  double xy = 0;
-  for (const auto& points : groups) {
-    const Sums sums = sums_about_means(points);
-    xx += sums.xx;
-    xy += sums.xy;
-  }
-  if (!(xx > 0)) return std::nullopt;
-  return xy / xx;
-}
-
-}  // namespace daywright::rules
+}  // namespace daywright::study
