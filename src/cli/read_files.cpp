@@ -41,7 +41,7 @@ std::string read_file(const fs::path& path) {
   };
   const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
   if (file < 0) fail(errno);
-  struct stat info {};
+  struct stat info{};
   if (::fstat(file, &info) != 0) {
     const int error = errno;
     ::close(file);

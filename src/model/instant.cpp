@@ -113,7 +113,7 @@ bool read_clock(Scanner& in, Fields& f, bool decimals_allowed) {
 /// One token of a time pattern and the field it fills.
 struct PatternToken {
   std::string_view letters;
-  int Fields::*field;
+  int Fields::* field;
 };
 constexpr std::array<PatternToken, 7> pattern_tokens{{{"YYYY", &Fields::year},
                                                       {"DDD", &Fields::day_of_year},

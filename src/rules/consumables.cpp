@@ -33,7 +33,7 @@ void add_items(Assembly& a) {
                {"leak", "Chance of a leak", "%", true, false},
                {"sentence", "In words", "", false, false}},
               {},
-              7};
+              6};
   for (const ItemMargins& margins : a.now.margins) {
     const model::Item& item = *margins.level->item;
     const std::string id = "item." + item.id + ".";
@@ -60,6 +60,23 @@ void add_items(Assembly& a) {
   std::vector<std::vector<Cell>> sorted;
   for (const std::size_t i : order) sorted.push_back(table.rows[i]);
   table.rows = std::move(sorted);
+  a.status.tables.push_back(std::move(table));
+}
+
+/// What the brief says in words: the limiting item, and whatever leaks or has a count that is not to be trusted.
+void add_watch(Assembly& a) {
+  Table table{"watch", "To watch", {{"sentence", "In words", "", false, true}}, {}, 0};
+  const ItemMargins* limiting = find_limiting(a.now.margins);
+  const auto add = [&](const ItemMargins& item) {
+    table.rows.push_back({Cell::of("item." + item.level->item->id + ".sentence")});
+  };
+  if (limiting != nullptr) add(*limiting);
+  for (const ItemMargins& item : a.now.margins) {
+    const auto& suspects = item.level->suspects;
+    const bool is_open =
+        std::any_of(suspects.begin(), suspects.end(), [](const auto& s) { return !s.is_counted_again; });
+    if (&item != limiting && (item.shows_leak || is_open)) add(item);
+  }
   a.status.tables.push_back(std::move(table));
 }
 
@@ -233,6 +250,7 @@ void add_returns(Assembly& a) {
 
 void add_consumables(Assembly& a) {
   add_items(a);
+  add_watch(a);
   add_extension(a);
   add_returns(a);
   add_counts(a);

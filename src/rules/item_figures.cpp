@@ -86,6 +86,12 @@ class ItemEntries {
     add_to_trace(level_.doubts, all);
     const auto total = level_.is_complete ? std::optional(level_.total()) : std::nullopt;
     quantity(entry("level", "on board", std::move(all), texts_of(level_.doubts)), total, Rounding::nearest);
+    if (level_.in_service_hours) {
+      Trace trace{"rated crew-hours of the last planned change-out less those lived since, over the crew of now",
+                  {from_file("item", item_.title, item_.source)}};
+      figures_.number(entry("in_service.hours", "hours left on those in service", std::move(trace)),
+                      level_.in_service_hours, "h", 1, Rounding::down);
+    }
     if (!level_.is_complete) return;
     Trace ahead{"on board less what the plan leaves of the first count of each place", {}};
     ahead.inputs.push_back(from_figure(figures_.at(prefix_ + "level")));
@@ -337,7 +343,10 @@ class ItemEntries {
   [[nodiscard]] std::string rate_words() const {
     const bool is_cartridge = item_.rated_crew_hours > 0;
     if (is_cartridge && item_.per_event.empty()) return speed_words() + " by crew-hours over the rated life";
-    return is_cartridge ? "changed out on the planned schedule" : speed_words();
+    if (!is_cartridge) return speed_words();
+    const auto* left = figures_.find(prefix_ + "in_service.hours");
+    return "changed out on the planned schedule" +
+           (left == nullptr ? std::string() : fmt::format(", {} h left on those in service", left->text));
   }
 
   [[nodiscard]] std::string speed_words() const {

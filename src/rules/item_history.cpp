@@ -120,9 +120,8 @@ class Gatherer {
       const int crew = crew_aboard(mission_, item_.vehicle, *begin);
       PlannedSpan span{in_days_of_flight(*begin), in_days_of_flight(*next), {}};
       add_make(daily_make(mission_, item_, *stretch->kind, crew) * days, span.flows);
-      charge(daily_draw(item_, *stretch->kind, crew) * days, *begin, [&](std::size_t place, double drawn) {
-        span.flows.push_back({place, direction_ * drawn, 0, 0});
-      });
+      charge(daily_draw(item_, *stretch->kind, crew) * days, *begin,
+             [&](std::size_t place, double drawn) { span.flows.push_back({place, direction_ * drawn, 0, 0}); });
       result_.history.spans.push_back(std::move(span));
     }
   }

@@ -161,6 +161,23 @@ void doubt_what_appeared(const model::Mission& mission, const model::Item& item,
                     now.row.from.source});
 }
 
+/// Hours that the cartridges of the last planned change-out still have with the crew of now: their rated crew-hours
+/// less those lived since. Nothing where there is no schedule, or no change-out yet.
+std::optional<double> hours_in_service(const model::Mission& mission, const model::Item& item, Instant cutoff) {
+  if (!(item.rated_crew_hours > 0)) return std::nullopt;
+  const model::Event* last = nullptr;
+  for (const auto& event : mission.events) {
+    if (event.at <= cutoff && event_draw(item, event.kind) > 0 && (last == nullptr || event.at >= last->at))
+      last = &event;
+  }
+  const int crew = crew_aboard(mission, item.vehicle, cutoff);
+  if (last == nullptr || crew == 0) return std::nullopt;
+  double lived = 0;  // crew-hours
+  for (const Stretch& stretch : stretches(mission, last->at, cutoff))
+    lived += stretch.days() * 24 * stretch.kind->crew.value_or(crew_aboard(mission, item.vehicle, stretch.begin));
+  return std::max(0.0, item.rated_crew_hours * event_draw(item, last->kind) - lived) / crew;
+}
+
 }  // namespace
 
 bool is_there(const model::Mission& mission, const model::Place& place, Instant when) {
@@ -224,6 +241,7 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
     const CountsRead& read = level.reads.front();
     here.level = best_level(read.estimate, *read.index_of(here.place->id), rules.leak_shown_from / 100);
   }
+  level.in_service_hours = hours_in_service(mission, item, cutoff);
   level.ahead = ahead_of_plan(mission, facts, cutoff, level);
   return level;
 }

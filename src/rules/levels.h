@@ -58,8 +58,9 @@ struct ItemLevel {
   std::vector<SuspectCount> suspects;
   std::optional<double> factor;  ///< use over planned use; none: too few counts or no use by the day
   double factor_sd = 0;
-  MadeFactor made;   ///< of the item that this one is made from
-  double ahead = 0;  ///< what is on board more than planned since the first counts
+  MadeFactor made;                         ///< of the item that this one is made from
+  std::optional<double> in_service_hours;  ///< left on the cartridges of the last planned change-out, with the crew now
+  double ahead = 0;                        ///< what is on board more than planned since the first counts
 
   [[nodiscard]] double total() const {
     double sum = 0;

@@ -102,10 +102,8 @@ struct ClosedForm {
 LevelEstimate filtered(const Scene& scene, const LevelEstimate& now, Instant when) {
   Facts happened = scene.facts;
   for (auto& transfer : happened.transfers) transfer.row.state = TransferState::done;
-  const auto counted =
-      gather_history(scene.mission, scene.mission.items[0], happened, when, scene.made, [](const auto& count) {
-        return CountReading{count.row.quantity, false};
-      });
+  const auto counted = gather_history(scene.mission, scene.mission.items[0], happened, when, scene.made,
+                                      [](const auto& count) { return CountReading{count.row.quantity, false}; });
   REQUIRE(counted.has_value());
   return forecast_level(scene.rules.estimate, now, counted->history.spans, counted->history.changes,
                         in_days(when - launch));
@@ -155,10 +153,7 @@ TEST_CASE("in one step the forecast is what the filter says going step by step")
   };
   const Part parts[] = {
       {"one place", [](Scene&) {}},
-      {"a residual",
-       [](Scene& s) {
-         s.mission.items[0].residual = {{"tank", 3}};
-       }},
+      {"a residual", [](Scene& s) { s.mission.items[0].residual = {{"tank", 3}}; }},
       {"two places", add_bag},
       {"a transfer between them",
        [](Scene& s) {
@@ -212,10 +207,7 @@ TEST_CASE("in one step the forecast is what the filter says going step by step")
          s.mission.items[0].made_into = "tank";
          s.made = {1.2, 0};
        }},
-      {"a gauge whose error repeats",
-       [](Scene& s) {
-         s.mission.items[0].bias = {{"gauge", 0.6}};
-       }},
+      {"a gauge whose error repeats", [](Scene& s) { s.mission.items[0].bias = {{"gauge", 0.6}}; }},
       {"a likely leak",
        [](Scene& s) {
          s.rules.estimate.leak_chance = 0.5;

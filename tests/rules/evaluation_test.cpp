@@ -173,9 +173,8 @@ TEST_CASE("every figure of an item leads back to the row it rests on") {
   scene.facts.counts.back().row.from.source = {3, 14, 1};
   const Evaluation evaluation = scene.evaluated();
   const auto& inputs = figure(evaluation, "item.water.place.tank.level").trace.inputs;
-  CHECK(std::any_of(inputs.begin(), inputs.end(), [](const auto& input) {
-    return input.source == daywright::model::Source{3, 14, 1};
-  }));
+  CHECK(std::any_of(inputs.begin(), inputs.end(),
+                    [](const auto& input) { return input.source == daywright::model::Source{3, 14, 1}; }));
   const auto& margin = figure(evaluation, "item.water.margin.plan.units").trace.inputs;
   CHECK(
       std::any_of(margin.begin(), margin.end(), [](const auto& input) { return input.figure == "item.water.level"; }));
