@@ -379,15 +379,10 @@ class ItemEntries {
     return text + (advice.empty() ? "." : "; " + advice + ".");
   }
 
-  /// What to count again; empty where that would tell little.
+  /// What to count again.
   [[nodiscard]] std::string recount_words() const {
     if (!margins_.recount) return {};
     const Recount& recount = *margins_.recount;
-    const bool is_open =
-        margins_.shows_leak || std::any_of(level_.suspects.begin(), level_.suspects.end(),
-                                           [](const SuspectCount& suspect) { return !suspect.is_counted_again; });
-    constexpr double telling = 0.9;  // what takes a tenth or more off is worth asking for
-    if (!is_open && recount.sd_after > telling * recount.sd_before) return {};
     constexpr double two_sided = 1.645;  // deviations either way that hold 90 %
     return fmt::format("a count by {} in {} narrows the margin most, from {} to {} either way",
                        way_words(recount.method), recount.place->title,

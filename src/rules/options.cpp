@@ -96,7 +96,7 @@ void add_flights(Assembly& a, const ExtensionCase& plain, const ExtensionCase& c
     const std::string id = "what_if." + name + ".";
     auto& figures = a.figures();
     const auto entry = [&](const std::string& what, const std::string& words) {
-      return Entry{id + what, title + ", " + words, flight.trace, {}};
+      return Entry{id + what, fmt::format("{}, {}", title, words), flight.trace, {}};
     };
     table.rows.push_back(
         {Cell::of(figures.words(entry("flight", "what is changed"), title)),
@@ -132,8 +132,9 @@ void add_items(Assembly& a, const std::vector<ItemMargins>& changed, const model
     const std::string id = "item." + plan.id + ".";
     const auto copy = [&](const std::string& name) {
       const model::Figure& figure = figures.at(id + name);
-      return Cell::of(
-          a.figures().words({"what_if." + id + name, figure.title + ", what if", figure.trace, {}}, figure.text));
+      return Cell::of(a.figures().words(
+          {fmt::format("what_if.{}{}", id, name), fmt::format("{}, what if", figure.title), figure.trace, {}},
+          figure.text));
     };
     table.rows.push_back({a.quote("what_if." + id + "title", "item", plan.title, plan.source),
                           Cell::of(id + "margin.words"), Cell::of(id + "margin.basis"), copy("margin.words"),
