@@ -294,7 +294,10 @@ class ItemEntries {
       if (!level_.doubts.empty()) return "NO DATA: " + level_.doubts.front().text;
       return margins_.gaps.empty() ? "NO DATA" : "NO DATA: " + margins_.gaps.front();
     }
-    const Margin& margin = *margins_.governing;
+    return words_of(*margins_.governing);
+  }
+
+  [[nodiscard]] std::string words_of(const Margin& margin) const {
     if (!margin.is_covered()) {
       const std::string amount = margin.days ? days(-*margin.days, Rounding::up) : units(-margin.units, Rounding::up);
       return fmt::format("not covered, short by {}, first on FD {}", amount,
@@ -308,8 +311,10 @@ class ItemEntries {
   [[nodiscard]] std::string leak_words() const {
     if (!margins_.shows_leak) return {};
     constexpr double even = 0.5;
-    return fmt::format("leak {}, {} %", *margins_.leak_chance > even ? "likely" : "suspected",
-                       whole(*margins_.leak_chance * 100, Rounding::up));
+    constexpr double nearly_sure = 0.99;  // counts alone never make it certain
+    const double chance = *margins_.leak_chance;
+    return fmt::format("leak {}, {} %", chance > even ? "likely" : "suspected",
+                       chance > nearly_sure ? "over 99" : whole(chance * 100, Rounding::up));
   }
 
   [[nodiscard]] std::string note() const {
@@ -367,6 +372,7 @@ class ItemEntries {
     if (margins_.shows_leak) {
       text += fmt::format("; {}: {} a day since {}", leak_words(), units(margins_.leak_rate, Rounding::up),
                           format_instant(*margins_.leak_since, mission_));
+      if (margins_.without_leak) text += "; if nothing leaks, " + words_of(*margins_.without_leak);
     }
     for (const SuspectCount& suspect : level_.suspects) {
       if (suspect.is_counted_again) continue;

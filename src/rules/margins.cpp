@@ -343,7 +343,7 @@ class ItemJudge {
     const auto likeliest = std::max_element(leaking->explanations.begin(), leaking->explanations.end(),
                                             [](const auto& a, const auto& b) { return a.weight < b.weight; });
     const double since = likeliest->onset->from + (likeliest->onset->to - likeliest->onset->from) / 2;
-    margins_.leak_since = mission_.launch + model::from_days(since);
+    margins_.leak_since = std::chrono::floor<std::chrono::minutes>(mission_.launch + model::from_days(since));
     margins_.shows_leak = rules::shows_leak(rules_, merged.estimate);
     if (!margins_.shows_leak || !margins_.governing) return;
     const LevelEstimate& tight = split_.emplace_back(*given_leak(merged.estimate, false));

@@ -176,7 +176,8 @@ TEST_CASE("a smaller crew is a mission in which the others leave then") {
   WhatIf what_if;
   what_if.crew = WhatIf::Crew{1, day(5)};
   Scene other = scene;
-  for (const std::size_t person : {1, 2}) other.mission.persons[person].stays.push_back({day(5), ""});
+  for (const std::size_t person : {std::size_t{1}, std::size_t{2}})
+    other.mission.persons[person].stays.push_back({day(5), ""});
   check_same(scene, what_if, other);
   what_if.crew->persons = 0;
   other.mission.persons[0].stays.push_back({day(5), ""});
