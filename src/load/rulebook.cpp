@@ -182,7 +182,10 @@ model::ReturnOption read_return(const Node& node, const model::Mission& mission,
       in.fault(in.source_of("events"), fmt::format("no event of the plan is of kind {}", in_quotes(kind)),
                "name-unknown");
   }
-  option.needs = in.texts("needs");
+  if (in.has("events") && option.events.empty())
+    in.fault(in.source_of("events"), "'events' is an empty list, expected none at all or a kind of event",
+             "value-empty");
+  if (in.has("needs")) option.needs = in.some_texts("needs");
   const Names known("criterion", criteria);
   for (const auto& id : option.needs) known.require(id, in.source_of("needs"), faults);
   option.gives_up = in.text("gives_up", Need::optional);

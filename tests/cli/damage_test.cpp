@@ -293,13 +293,27 @@ TEST_CASE("a cell set to nonsense is seen to be, with a place, and no rank rises
 
 TEST_CASE("a setting set to nonsense is seen to be, with a place, and no rank rises", "[sweep]") {
   // Words for people, and names that the rules or the plan themselves make up.
-  const std::set<std::string> free_text{"accepts",     "approved_by",  "at_least",
-                                        "audience",    "by",           "closeouts",
-                                        "destination", "kind",         "launch_site_utc_offset_hours",
-                                        "lead_title",  "name",         "prepared_by",
-                                        "rate_source", "rationale",    "survey_kind",
-                                        "text",        "title",        "utc_offset_hours",
-                                        "voided_by",   "\"not begun\""};
+  const std::set<std::string> free_text{"accepts",
+                                        "approved_by",
+                                        "at_least",
+                                        "audience",
+                                        "by",
+                                        "closeouts",
+                                        "gives_up",
+                                        "destination",
+                                        "kind",
+                                        "launch_site_utc_offset_hours",
+                                        "lead_title",
+                                        "name",
+                                        "prepared_by",
+                                        "rate_source",
+                                        "rationale",
+                                        "survey_kind",
+                                        "text",
+                                        "title",
+                                        "utc_offset_hours",
+                                        "voided_by",
+                                        "\"not begun\""};
   const auto settings = values_of(".toml", add_settings);
   for (const char* nonsense : {"\"?!\"", "-1.5", "[]"}) {
     const auto chosen = choose(settings.size(), 20, 9);
