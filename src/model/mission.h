@@ -158,6 +158,12 @@ struct Item {
   Source source;
 };
 
+/// The amount of `amounts` for a place; 0 where the plan says nothing.
+[[nodiscard]] inline double amount_in(const std::map<std::string, double>& amounts, const std::string& place) {
+  const auto found = amounts.find(place);
+  return found == amounts.end() ? 0 : found->second;
+}
+
 struct Zone {
   std::string id;
   std::string title;

@@ -71,9 +71,9 @@ class ItemEntries {
                                          fmt::format("{:g} {} by {} at {}", row.quantity, item_.unit->spelling,
                                                      row.method, model::format_utc(row.when)),
                                          row.from.source));
-        add("planned use since", place.drawn, item_.source);
-        if (place.made != 0) add("made since", place.made, item_.source);
-        if (place.moved != 0) add("moved in since", place.moved, row.from.source);
+        add("planned use since", place.use.drawn, item_.source);
+        if (place.use.made != 0) add("made since", place.use.made, item_.source);
+        if (place.use.moved != 0) add("moved in since", place.use.moved, row.from.source);
         add("last count, carried", place.carried, row.from.source);
       } else {
         trace.inputs.push_back(from_file("never counted", "NO DATA", place.place->source));

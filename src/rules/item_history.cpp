@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <map>
 #include <set>
 #include <utility>
 
@@ -38,7 +37,6 @@ class Gatherer {
     history.start = in_days_of_flight(start_);
     history.now = in_days_of_flight(cutoff_);
     made_in_all_ = planned_use(mission_, item_, start_, cutoff_).make;
-    take_transfers();
     take_plan();
     std::stable_sort(history.changes.begin(), history.changes.end(),
                      [](const auto& a, const auto& b) { return a.at < b.at; });
@@ -52,9 +50,7 @@ class Gatherer {
   [[nodiscard]] double in_days_of_flight(Instant when) const { return model::in_days(when - mission_.launch); }
 
   [[nodiscard]] std::optional<std::size_t> index_of(const std::string& place) const {
-    const auto found = std::find(result_.places.begin(), result_.places.end(), place);
-    if (found == result_.places.end()) return std::nullopt;
-    return static_cast<std::size_t>(found - result_.places.begin());
+    return index_in(result_.places, place);
   }
 
   void take_counts(const ReadCount& read) {
@@ -94,6 +90,8 @@ class Gatherer {
   /// next one is drawn from, and that is no leak of the next one.
   void take_plan() {
     left_.assign(result_.places.size(), std::numeric_limits<double>::infinity());
+    result_.up_to_now.resize(result_.places.size());
+    result_.up_to_count.resize(result_.counts.size());
     std::set<Instant> cuts{start_, cutoff_};
     const auto add_cut = [&](Instant when) {
       if (when > start_ && when < cutoff_) cuts.insert(when);
@@ -105,13 +103,16 @@ class Gatherer {
     for (const auto& fact : facts_.transfers) add_cut(fact.row.when);
     auto stretch = flight.begin();
     for (auto begin = cuts.begin(); begin != cuts.end(); ++begin) {
-      if (*begin > start_) take_events_at(*begin);
-      for (const auto& place : result_.places) {
-        left_[*index_of(place)] +=
-            direction_ * moved_between(facts_, item_.id, place, *begin - model::Duration{1}, *begin);
+      // What happened at the start is in the first count.
+      if (*begin > start_) {
+        take_events_at(*begin);
+        take_transfers_at(*begin);
       }
-      for (const Count* count : result_.counts) {
-        if (count->row.when == *begin) left_[*index_of(count->row.place)] = usable_of(count->row);
+      for (std::size_t i = 0; i < result_.counts.size(); ++i) {
+        const auto& row = result_.counts[i]->row;
+        if (row.when != *begin) continue;
+        left_[*index_of(row.place)] = usable_of(row.place, result_.history.counts[i].value);
+        result_.up_to_count[i] = result_.up_to_now[*index_of(row.place)];
       }
       const auto next = std::next(begin);
       if (next == cuts.end()) break;
@@ -126,33 +127,32 @@ class Gatherer {
     }
   }
 
-  /// What a count leaves to be drawn, or to be filled.
-  [[nodiscard]] double usable_of(const model::CountRow& row) const {
-    const auto amount_of = [&](const std::map<std::string, double>& amounts) {
-      const auto found = amounts.find(row.place);
-      return found == amounts.end() ? 0 : found->second;
-    };
-    const double whole = direction_ < 0 ? amount_of(item_.capacity) - row.quantity : row.quantity;
-    return whole - amount_of(item_.residual);
+  /// What a place that holds `quantity` has to be drawn, or to be filled.
+  [[nodiscard]] double usable_of(const std::string& place, double quantity) const {
+    const double whole = direction_ < 0 ? model::amount_in(item_.capacity, place) - quantity : quantity;
+    return whole - model::amount_in(item_.residual, place);
   }
 
   /// Charges a draw to the places in their order: to each as much as it has left, to the last one the rest. Of a place
   /// that was never counted nobody knows, so it ends the search.
   template <typename Charge>
   void charge(double draw, Instant when, const Charge& add) {
+    const auto take = [&](std::size_t place, double taken) {
+      add(place, taken);
+      left_[place] -= taken;
+      result_.up_to_now[place].drawn += taken;
+    };
     std::optional<std::size_t> last;
     for (const auto& id : draw_order(mission_, item_, when)) {
       if (!(draw > 0)) return;
       if (!is_available(mission_, *model::find_by_id(mission_.places, id), when)) continue;
-      const auto index = index_of(id);
-      if (!index) return;
-      last = index;
-      const double taken = std::min(draw, std::max(0.0, left_[*index]));
-      if (taken > 0) add(*index, taken);
-      left_[*index] -= taken;
+      last = index_of(id);
+      if (!last) return;
+      const double taken = std::min(draw, std::max(0.0, left_[*last]));
+      if (taken > 0) take(*last, taken);
       draw -= taken;
     }
-    if (draw > 0 && last) add(*last, draw);
+    if (draw > 0 && last) take(*last, draw);
   }
 
   void add_make(double make, std::vector<Flow>& flows) {
@@ -163,6 +163,7 @@ class Gatherer {
     const double sigma = made_.sd * std::sqrt(make * made_in_all_);
     flows.push_back({*made_into, 0, direction_ * make * made_.mean, sigma});
     left_[*made_into] += make;
+    result_.up_to_now[*made_into].made += make;
   }
 
   /// Events are known steps: the use factor tells how people live from day to day, not how long a burn is.
@@ -180,14 +181,16 @@ class Gatherer {
     }
   }
 
-  void take_transfers() {
+  void take_transfers_at(Instant when) {
     for (const auto& fact : facts_.transfers) {
       const auto& row = fact.row;
-      if (row.item != item_.id || row.state != model::TransferState::done) continue;
-      if (row.when <= start_ || row.when > cutoff_) continue;
+      if (row.item != item_.id || row.state != model::TransferState::done || row.when != when) continue;
       const auto move = [&](const std::string& place, double quantity) {
-        if (const auto index = index_of(place))
-          result_.history.changes.push_back({in_days_of_flight(row.when), {*index, 0, quantity, item_.transfer_sigma}});
+        const auto index = index_of(place);
+        if (!index) return;
+        result_.history.changes.push_back({in_days_of_flight(when), {*index, 0, quantity, item_.transfer_sigma}});
+        left_[*index] += direction_ * quantity;
+        result_.up_to_now[*index].moved += quantity;
       };
       move(row.to_place, row.quantity);
       move(row.from_place, -row.quantity);
@@ -211,10 +214,8 @@ class Gatherer {
     const auto& counts = result_.history.counts;
     const auto first =
         std::find_if(counts.begin(), counts.end(), [&](const CountedValue& c) { return c.place == index; });
-    const Instant when = result_.counts[static_cast<std::size_t>(first - counts.begin())]->row.when;
-    const PlannedUse use = use_of_place(mission_, item_, place, start_, when);
-    const double since = direction_ * (use.make - use.draw) + moved_between(facts_, item_.id, place, start_, when);
-    return {first->value - since, wide * first->sigma};
+    const PlaceUse& before = result_.up_to_count[static_cast<std::size_t>(first - counts.begin())];
+    return {first->value - carry(item_, 0, before), wide * first->sigma};
   }
 
   /// A leak is sized by what is drawn on a mean day of the flight. What fills up, is changed out in whole units, or is
@@ -266,42 +267,19 @@ std::optional<CountedItem> gather_history(const model::Mission& mission, const m
   return Gatherer(mission, item, facts, cutoff, made).run(read);
 }
 
-std::string first_drawn(const model::Mission& mission, const model::Item& item, Instant when) {
-  for (const auto& id : draw_order(mission, item, when)) {
-    if (is_available(mission, *model::find_by_id(mission.places, id), when)) return id;
-  }
-  return {};
+std::optional<std::size_t> index_in(const std::vector<std::string>& places, const std::string& place) {
+  const auto found = std::find(places.begin(), places.end(), place);
+  if (found == places.end()) return std::nullopt;
+  return static_cast<std::size_t>(found - places.begin());
 }
 
-PlannedUse use_of_place(const model::Mission& mission, const model::Item& item, const std::string& place, Instant from,
-                        Instant to) {
-  std::set<Instant> cuts{from, to};
-  for (const auto& phase : mission.phases) {
-    if (phase.start > from && phase.start < to) cuts.insert(phase.start);
-  }
-  for (const auto& id : item.places) {
-    const auto* event = model::find_by_id(mission.events, model::find_by_id(mission.places, id)->until);
-    if (event != nullptr && event->at > from && event->at < to) cuts.insert(event->at);
-  }
-  PlannedUse use;
-  for (auto begin = cuts.begin(), end = std::next(begin); end != cuts.end(); begin = end, ++end) {
-    const PlannedUse part = planned_use(mission, item, *begin, *end);
-    if (first_drawn(mission, item, *begin) == place) use.draw += part.draw;
-    if (item.made_into == place) use.make += part.make;
-  }
-  return use;
+PlaceUse CountedItem::since(std::size_t count) const {
+  return up_to_now[*index_in(places, counts[count]->row.place)] - up_to_count[count];
 }
 
-double moved_between(const model::Facts& facts, const std::string& item, const std::string& place, Instant from,
-                     Instant to) {
-  double moved = 0;
-  for (const auto& fact : facts.transfers) {
-    const auto& row = fact.row;
-    if (row.item != item || row.state != model::TransferState::done || row.when <= from || row.when > to) continue;
-    if (row.to_place == place) moved += row.quantity;
-    if (row.from_place == place) moved -= row.quantity;
-  }
-  return moved;
+double carry(const model::Item& item, double quantity, const PlaceUse& use) {
+  const double drawn = use.drawn - use.made;
+  return quantity + use.moved + (item.sort == model::ItemSort::capacity ? drawn : -drawn);
 }
 
 bool has_daily_use(const model::Mission& mission, const model::Item& item) {

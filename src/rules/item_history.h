@@ -32,11 +32,33 @@ struct CountReading {
 };
 using ReadCount = std::function<CountReading(const model::Merged<model::CountRow>&)>;
 
+/// What the plan drew from a place and made into it, and what transfers moved into it less what they took out.
+struct PlaceUse {
+  double drawn = 0;
+  double made = 0;
+  double moved = 0;
+
+  friend PlaceUse operator-(const PlaceUse& a, const PlaceUse& b) {
+    return {a.drawn - b.drawn, a.made - b.made, a.moved - b.moved};
+  }
+};
+
 struct CountedItem {
   ItemHistory history;
   std::vector<std::string> places;                            ///< ids, in the order of history.places
   std::vector<const model::Merged<model::CountRow>*> counts;  ///< in the order of history.counts
+  std::vector<PlaceUse> up_to_count;                          ///< of each count's place, from the start to the count
+  std::vector<PlaceUse> up_to_now;                            ///< of each place, from the start to the cut-off
+
+  /// What the plan did with the place of a count since that count.
+  [[nodiscard]] PlaceUse since(std::size_t count) const;
 };
+
+/// Where the place with this id stands in `places`; nothing where it does not.
+[[nodiscard]] std::optional<std::size_t> index_in(const std::vector<std::string>& places, const std::string& place);
+
+/// `quantity` of `item` after such a use.
+[[nodiscard]] double carry(const model::Item& item, double quantity, const PlaceUse& use);
 
 /// Whether the count is one that the estimate may take: made by the cut-off, not derived, and counted in a way that is
 /// valid at that time.
@@ -53,17 +75,6 @@ struct CountedItem {
 [[nodiscard]] std::optional<CountedItem> gather_history(const model::Mission& mission, const model::Item& item,
                                                         const model::Facts& facts, model::Instant cutoff,
                                                         const MadeFactor& made, const ReadCount& read);
-
-/// The first place of the draw order that can be drawn from at `when`; empty when there is none.
-[[nodiscard]] std::string first_drawn(const model::Mission& mission, const model::Item& item, model::Instant when);
-
-/// Planned use that falls to `place`: the draw while it is the first one drawn from, the make that goes into it.
-[[nodiscard]] PlannedUse use_of_place(const model::Mission& mission, const model::Item& item, const std::string& place,
-                                      model::Instant from, model::Instant to);
-
-/// What transfers brought into `place` after `from` up to `to`, less what they took out.
-[[nodiscard]] double moved_between(const model::Facts& facts, const std::string& item, const std::string& place,
-                                   model::Instant from, model::Instant to);
 
 /// Whether anything of the item is used day by day on any kind of day. What is used in events alone has no rate to
 /// measure: it is taken at plan.

@@ -58,12 +58,8 @@ class Planner {
   std::size_t add_place(const std::string& id) {
     const auto* place = model::find_by_id(mission_.places, id);
     const auto* until = model::find_by_id(mission_.events, place->until);
-    const auto amount_of = [&](const std::map<std::string, double>& amounts) {
-      const auto found = amounts.find(id);
-      return found == amounts.end() ? 0 : found->second;
-    };
     const bool is_own = std::find(item_.places.begin(), item_.places.end(), id) != item_.places.end();
-    plan_.places.push_back({place, amount_of(item_.residual), amount_of(item_.capacity),
+    plan_.places.push_back({place, model::amount_in(item_.residual, id), model::amount_in(item_.capacity, id),
                             until == nullptr ? Instant::max() : until->at, is_own && place->vehicle == item_.vehicle,
                             place->state == model::PlaceState::usable});
     return plan_.places.size() - 1;

@@ -14,17 +14,6 @@ namespace {
 using model::Instant;
 using Count = model::Merged<model::CountRow>;
 
-/// The counts of one place that say something of their own, in order of time.
-std::vector<const Count*> counts_of(const model::Mission& mission, const model::Item& item, const std::string& place,
-                                    const model::Facts& facts, Instant cutoff) {
-  std::vector<const Count*> counts;
-  for (const Count& count : facts.counts) {
-    if (count.row.item == item.id && count.row.place == place && is_evidence(mission, count.row, cutoff))
-      counts.push_back(&count);
-  }
-  return counts;  // facts come in order of item, place and time
-}
-
 CountReading as_merged(const Count& count) { return {count.row.quantity, false}; }
 
 /// The worst that any source says of the count: the least of a stock, the most of what fills up.
@@ -42,8 +31,9 @@ class Estimator {
             ItemLevel& level)
       : mission_(mission), rules_(rules), facts_(facts), cutoff_(cutoff), level_(level) {}
 
-  void run() {
-    if (!read({}, as_merged)) return;
+  /// `merged`: the history as merged and weighed.
+  void run(const CountedItem& merged) {
+    estimate({}, merged);
     find_suspects();
     find_factor();
     const bool fills_up = level_.item->sort == model::ItemSort::capacity;
@@ -52,37 +42,36 @@ class Estimator {
     };
     std::vector<const Count*> believed;
     for (const SuspectCount& suspect : level_.suspects) {
-      if (!suspect.is_counted_again && would_hurt(*suspect.count)) believed.push_back(suspect.count);
+      if (!suspect.is_counted_again && would_hurt(merged, suspect)) believed.push_back(suspect.count);
     }
     const ReadCount with_suspects = [&](const Count& count) {
       return CountReading{count.row.quantity, std::find(believed.begin(), believed.end(), &count) != believed.end()};
     };
-    if (!believed.empty()) (void)read("with the suspect count as it stands", with_suspects);
+    if (!believed.empty()) read("with the suspect count as it stands", with_suspects);
     const auto has_worse = [&](const Count* count) {
       return is_last_of_place(*count) && worst_of(*count, fills_up) != count->row.quantity;
     };
     if (std::any_of(level_.counts.begin(), level_.counts.end(), has_worse)) {
-      (void)read("with the count that another source gives", [&](const Count& count) {
+      read("with the count that another source gives", [&](const Count& count) {
         return has_worse(&count) ? CountReading{worst_of(count, fills_up), true} : with_suspects(count);
       });
     }
   }
 
  private:
-  bool read(std::string how, const ReadCount& reading) {
-    auto counted = gather_history(mission_, *level_.item, facts_, cutoff_, level_.made, reading);
-    if (!counted) return false;
+  void read(std::string how, const ReadCount& reading) {
+    estimate(std::move(how), *gather_history(mission_, *level_.item, facts_, cutoff_, level_.made, reading));
+  }
+
+  void estimate(std::string how, const CountedItem& counted) {
     model::EstimateSettings settings = rules_.estimate;
     if (!level_.has_daily_use) {
       // What only events use is taken at plan: nobody uses a tenth of a cartridge more.
       settings.factor_sd = 0;
       settings.factor_drift = 0;
     }
-    CountsRead result{std::move(how), estimate_level(settings, counted->history), std::move(counted->places),
-                      settings.factor_drift};
-    if (level_.reads.empty()) level_.counts = std::move(counted->counts);
-    level_.reads.push_back(std::move(result));
-    return true;
+    level_.reads.push_back(
+        {std::move(how), estimate_level(settings, counted.history), counted.places, settings.factor_drift});
   }
 
   void find_suspects() {
@@ -101,14 +90,14 @@ class Estimator {
 
   /// Whether the count, carried to the cut-off at plan, leaves less than all counts together do. The others would only
   /// hide what this one takes away, were they believed beside it.
-  [[nodiscard]] bool would_hurt(const Count& count) const {
-    const CountsRead& merged = level_.reads.front();
-    const auto& row = count.row;
-    const PlannedUse use = use_of_place(mission_, *level_.item, row.place, row.when, cutoff_);
-    const double moved = moved_between(facts_, row.item, row.place, row.when, cutoff_);
-    const double level = middle_of(merged.estimate.level(*merged.index_of(row.place)));
-    if (level_.item->sort == model::ItemSort::capacity) return row.quantity + use.draw - use.make + moved > level;
-    return row.quantity + use.make - use.draw + moved < level;
+  [[nodiscard]] bool would_hurt(const CountedItem& merged, const SuspectCount& suspect) const {
+    const CountsRead& read = level_.reads.front();
+    const auto& row = suspect.count->row;
+    const auto found = std::find(merged.counts.begin(), merged.counts.end(), suspect.count);
+    const auto index = static_cast<std::size_t>(found - merged.counts.begin());
+    const double carried = carry(*level_.item, row.quantity, merged.since(index));
+    const double level = middle_of(read.estimate.level(*read.index_of(row.place)));
+    return level_.item->sort == model::ItemSort::capacity ? carried > level : carried < level;
   }
 
   void find_factor() {
@@ -128,30 +117,26 @@ class Estimator {
 };
 
 /// What is on board more than the plan wants since each place was first counted.
-double ahead_of_plan(const model::Mission& mission, const model::Facts& facts, Instant cutoff, const ItemLevel& level) {
-  const bool fills_up = level.item->sort == model::ItemSort::capacity;
+double ahead_of_plan(const CountedItem& counted, const ItemLevel& level) {
   double ahead = 0;
   for (const PlaceLevel& here : level.places) {
-    const auto first = std::find_if(level.counts.begin(), level.counts.end(),
+    const auto first = std::find_if(counted.counts.begin(), counted.counts.end(),
                                     [&](const Count* count) { return count->row.place == here.place->id; });
-    if (first == level.counts.end()) continue;
-    const auto& row = (*first)->row;
-    const PlannedUse use = use_of_place(mission, *level.item, here.place->id, row.when, cutoff);
-    const double planned = row.quantity + (fills_up ? use.draw - use.make : use.make - use.draw) +
-                           moved_between(facts, level.item->id, here.place->id, row.when, cutoff);
-    ahead += here.level - planned;
+    if (first == counted.counts.end()) continue;
+    const auto use = counted.since(static_cast<std::size_t>(first - counted.counts.begin()));
+    ahead += here.level - carry(*level.item, (*first)->row.quantity, use);
   }
-  return fills_up ? -ahead : ahead;
+  return level.item->sort == model::ItemSort::capacity ? -ahead : ahead;
 }
 
 /// A stock does not grow, nor does a filled tank empty, unless something was made, moved in or moved out. More than
-/// the scatter of the two counts explains is a slip of the pen or a transfer that nobody logged.
+/// the scatter of the two counts explains is a slip of the pen or a transfer that nobody logged. `use` is that between
+/// the two.
 void doubt_what_appeared(const model::Mission& mission, const model::Item& item, const model::MarginRules& rules,
-                         const model::Facts& facts, const Count& before, const Count& now, std::vector<Doubt>& doubts) {
+                         const Count& before, const Count& now, const PlaceUse& use, std::vector<Doubt>& doubts) {
   const bool fills_up = item.sort == model::ItemSort::capacity;
-  const double moved = moved_between(facts, item.id, now.row.place, before.row.when, now.row.when);
-  const double made = fills_up ? 0 : use_of_place(mission, item, now.row.place, before.row.when, now.row.when).make;
-  const double appeared = (now.row.quantity - before.row.quantity - moved - made) * (fills_up ? -1 : 1);
+  const double made = fills_up ? 0 : use.made;
+  const double appeared = (now.row.quantity - before.row.quantity - use.moved - made) * (fills_up ? -1 : 1);
   const double scatter = rules.conflict_sigmas * std::hypot(sigma_of(mission, item, before.row.method),
                                                             sigma_of(mission, item, now.row.method));
   constexpr double hair = 1e-9;
@@ -204,28 +189,32 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
   if (cutoff > mission.required_end())
     level.doubts.push_back({"the last landing opportunity is past", mission.landing_days.back().source});
   const double oldest_hours = item.count_every_hours.value_or(rules.count_every_hours);
-  const bool fills_up = item.sort == model::ItemSort::capacity;
+  const auto counted = gather_history(mission, item, facts, cutoff, made, as_merged).value_or(CountedItem{});
+  level.counts = counted.counts;
   for (const std::string& id : item.places) {
     PlaceLevel here;
     here.place = model::find_by_id(mission.places, id);
     if (!is_available(mission, *here.place, cutoff)) continue;
-    const auto counts = counts_of(mission, item, id, facts, cutoff);
+    std::vector<std::size_t> counts;  // of this place
+    for (std::size_t i = 0; i < counted.counts.size(); ++i) {
+      if (counted.counts[i]->row.place == id) counts.push_back(i);
+    }
     if (counts.empty()) {
       level.is_complete = false;
       level.doubts.push_back({fmt::format("never counted in {}", here.place->title), item.source});
       level.places.push_back(here);
       continue;
     }
-    here.count = counts.back();
-    if (counts.size() > 1)
-      doubt_what_appeared(mission, item, rules, facts, *counts[counts.size() - 2], *here.count, level.doubts);
+    const std::size_t last = counts.back();
+    here.count = counted.counts[last];
+    if (counts.size() > 1) {
+      const std::size_t before = counts[counts.size() - 2];
+      doubt_what_appeared(mission, item, rules, *counted.counts[before], *here.count,
+                          counted.up_to_count[last] - counted.up_to_count[before], level.doubts);
+    }
     const auto& row = here.count->row;
-    const PlannedUse use = use_of_place(mission, item, id, row.when, cutoff);
-    here.drawn = use.draw;
-    here.made = use.make;
-    here.moved = moved_between(facts, item.id, id, row.when, cutoff);
-    const double change = (fills_up ? here.drawn - here.made : here.made - here.drawn) + here.moved;
-    here.carried = row.quantity + change;
+    here.use = counted.since(last);
+    here.carried = carry(item, row.quantity, here.use);
     add_conflicts(*here.count, fmt::format("count in {}", here.place->title), level.doubts);
     const double age_hours = model::in_days(cutoff - row.when) * 24;
     if (age_hours > oldest_hours) {
@@ -235,14 +224,14 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
     }
     level.places.push_back(here);
   }
-  Estimator(mission, rules, facts, cutoff, level).run();
+  if (!counted.counts.empty()) Estimator(mission, rules, facts, cutoff, level).run(counted);
   for (PlaceLevel& here : level.places) {
     if (here.count == nullptr) continue;
     const CountsRead& read = level.reads.front();
     here.level = best_level(read.estimate, *read.index_of(here.place->id), rules.leak_shown_from / 100);
   }
   level.in_service_hours = hours_in_service(mission, item, cutoff);
-  level.ahead = ahead_of_plan(mission, facts, cutoff, level);
+  level.ahead = ahead_of_plan(counted, level);
   return level;
 }
 
@@ -272,12 +261,6 @@ std::vector<ItemLevel> find_levels(const model::Mission& mission, const model::M
     }
   }
   return levels;
-}
-
-std::optional<std::size_t> CountsRead::index_of(const std::string& place) const {
-  const auto found = std::find(places.begin(), places.end(), place);
-  if (found == places.end()) return std::nullopt;
-  return static_cast<std::size_t>(found - places.begin());
 }
 
 }  // namespace daywright::rules

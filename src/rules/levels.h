@@ -23,9 +23,7 @@ namespace daywright::rules {
 struct PlaceLevel {
   const model::Place* place = nullptr;
   const model::Merged<model::CountRow>* count = nullptr;  ///< the last one; null: never counted
-  double drawn = 0;                                       ///< planned draw since the count
-  double made = 0;                                        ///< planned make since the count
-  double moved = 0;                                       ///< in by transfers done since the count, less out
+  PlaceUse use;                                           ///< since the count
   double carried = 0;                                     ///< the last count, carried to the cut-off at plan
   double level = 0;                                       ///< as estimated from all counts
 };
@@ -37,7 +35,7 @@ struct CountsRead {
   std::vector<std::string> places;  ///< ids, in the order of the estimate
   double factor_drift = 0;          ///< variance per day, as it was estimated with
 
-  [[nodiscard]] std::optional<std::size_t> index_of(const std::string& place) const;
+  [[nodiscard]] std::optional<std::size_t> index_of(const std::string& place) const { return index_in(places, place); }
 };
 
 /// A count that is more likely a miscount than not.
@@ -67,7 +65,6 @@ struct ItemLevel {
     for (const auto& place : places) sum += place.level;
     return sum;
   }
-  [[nodiscard]] double leak_chance() const { return reads.empty() ? 0 : reads.front().estimate.leak_chance(); }
 };
 
 /// Whether `place` is still there at `when`: the event at which it goes has not come.

@@ -102,7 +102,7 @@ Assumption make_assumption(const ItemLevel& level, const CountsRead& read, const
     for (const auto& [onset, weight, state] : estimate.explanations) {
       if (leaks && onset && onset->place == index) leak += weight * state.mean[estimate.layout.leak()];
     }
-    assumed.starts.push_back({place.place->id, expected(estimate, index, leaks), place.drawn, std::max(0.0, leak)});
+    assumed.starts.push_back({place.place->id, expected(estimate, index, leaks), place.use.drawn, std::max(0.0, leak)});
   }
   // A stock that seems to grow by being used is noise or an unlogged transfer: never better than no use at all.
   assumed.factor = std::max(0.0, expected(estimate, estimate.layout.factor(), leaks));

@@ -21,17 +21,14 @@ using daywright::model::Mission;
 using daywright::model::TransferState;
 using daywright::rules::CountedItem;
 using daywright::rules::CountReading;
-using daywright::rules::first_drawn;
 using daywright::rules::Flow;
 using daywright::rules::gather_history;
 using daywright::rules::has_daily_use;
 using daywright::rules::is_evidence;
 using daywright::rules::ItemHistory;
 using daywright::rules::MadeFactor;
-using daywright::rules::moved_between;
 using daywright::rules::sigma_of;
 using daywright::rules::unbiased;
-using daywright::rules::use_of_place;
 using daywright::test::add_day_kind;
 using daywright::test::add_event;
 using daywright::test::add_phase;
@@ -395,42 +392,62 @@ TEST_CASE("repairs come in order of time, whatever the order of the log") {
 
 // Shares of the plan
 
-TEST_CASE("the first place drawn from is the first of the order that is there and usable") {
-  Mission mission = two_drinkers();
-  add_event(mission, "undock", day(3));
-  mission.places[0].until = "undock";
-  CHECK(first_drawn(mission, mission.items[0], day(3) - 1us) == "tank");
-  CHECK(first_drawn(mission, mission.items[0], day(3)) == "bag");
-  mission.places[1].state = daywright::model::PlaceState::expired;
-  CHECK(first_drawn(mission, mission.items[0], day(3)).empty());
-}
-
-TEST_CASE("the use of all places is the use of the item") {
+TEST_CASE("the use of all places is the use of the item, and falls to the first that is there") {
   Mission mission = two_drinkers();
   add_cells(mission, "bag");
   add_event(mission, "undock", day(3));
   add_phase(mission, "late", day(5));
   mission.places[0].until = "undock";
   mission.items[0].per_event = {{"undock", 2}};
-  const auto tank = use_of_place(mission, mission.items[0], "tank", day(1), day(7));
-  const auto bag = use_of_place(mission, mission.items[0], "bag", day(1), day(7));
-  CHECK(tank.draw == Approx(2 * 2 + 2));
-  CHECK(bag.draw == Approx(4 * 2));
-  CHECK(tank.make == 0);
-  CHECK(bag.make == Approx(6 * 1.5));
+  Facts facts;
+  facts.counts = {make_count("water", 100, day(1), "bag"), make_count("water", 100, day(1))};
+  const CountedItem counted = gathered(mission, facts, day(7));
+  REQUIRE(counted.places == std::vector<std::string>{"bag", "tank"});
+  CHECK(counted.up_to_now[1].drawn == Approx(2 * 2 + 2));
+  CHECK(counted.up_to_now[0].drawn == Approx(4 * 2));
+  CHECK(counted.up_to_now[1].made == 0);
+  CHECK(counted.up_to_now[0].made == Approx(6 * 1.5));
 }
 
-TEST_CASE("what was moved is what transfers brought less what they took, after the first instant and up to the last") {
+TEST_CASE("a place that can't be drawn from gives nothing, and the next one gives all") {
+  Mission mission = two_drinkers();
+  mission.places[0].state = daywright::model::PlaceState::expired;
   Facts facts;
+  facts.counts = {make_count("water", 100, day(1), "bag"), make_count("water", 100, day(1))};
+  const CountedItem counted = gathered(mission, facts, day(3));
+  CHECK(counted.up_to_now[1].drawn == 0);
+  CHECK(counted.up_to_now[0].drawn == Approx(2 * 2));
+}
+
+TEST_CASE("what was moved is what transfers brought less what they took, after the first count and up to the cut-off") {
+  Facts facts = counted_once();
+  facts.counts.insert(facts.counts.begin(), make_count("water", 30, day(1), "bag"));
   for (const int number : {1, 2, 3, 4}) {
     facts.transfers.push_back(
         make_transfer("water", number, day(number), number == 2 ? "tank" : "", number == 2 ? "bag" : "tank"));
     facts.transfers.back().row.state = TransferState::done;
   }
-  CHECK(moved_between(facts, "water", "tank", day(1), day(3)) == 3 - 2);
-  CHECK(moved_between(facts, "water", "tank", day(1) - 1us, day(4)) == 1 - 2 + 3 + 4);
-  CHECK(moved_between(facts, "water", "bag", day(1), day(3)) == 2);
-  CHECK(moved_between(facts, "food", "tank", day(1), day(3)) == 0);
+  facts.transfers.push_back(make_transfer("food", 5, day(2), "", "tank"));
+  facts.transfers.back().row.state = TransferState::done;
+  const CountedItem counted = gathered(two_drinkers(), facts, day(3));
+  CHECK(counted.up_to_now[1].moved == 3 - 2);
+  CHECK(counted.up_to_now[0].moved == 2);
+}
+
+TEST_CASE("since a count is what came after it, and carries the count to the cut-off") {
+  Facts facts = counted_once(30);
+  facts.counts.push_back(make_count("water", 28, day(2)));
+  facts.transfers = {make_transfer("water", 7, day(3), "", "tank")};
+  facts.transfers[0].row.state = TransferState::done;
+  const Mission mission = two_drinkers();
+  const CountedItem counted = gathered(mission, facts, day(4));
+  CHECK(counted.since(0).drawn == Approx(3 * 2));
+  CHECK(counted.since(1).drawn == Approx(2 * 2));
+  CHECK(counted.since(1).moved == 7);
+  CHECK(carry(mission.items[0], 28, counted.since(1)) == Approx(28 - 4 + 7));
+  Mission room = mission;
+  room.items[0].sort = daywright::model::ItemSort::capacity;
+  CHECK(carry(room.items[0], 28, counted.since(1)) == Approx(28 + 4 + 7));
 }
 
 TEST_CASE("an item is used by the day where any kind of day uses it, and not where events alone do") {

@@ -102,8 +102,8 @@ TEST_CASE("a level is the last count, less planned use since, plus what was move
   const ItemLevel level = level_of(mission, facts, day(5));
   REQUIRE(level.places.size() == 1);
   CHECK(level.places[0].count == &facts.counts[1]);
-  CHECK(level.places[0].drawn == Approx(3));  // three days of one person
-  CHECK(level.places[0].moved == 5);          // 7 - 2
+  CHECK(level.places[0].use.drawn == Approx(3));  // three days of one person
+  CHECK(level.places[0].use.moved == 5);          // 7 - 2
   CHECK(level.total() == Approx(50 - 3 + 5));
   CHECK(level.is_complete);
 }
@@ -115,7 +115,7 @@ TEST_CASE("a transfer counts when it is done, after the count and up to the cut-
   const auto moved_in = [&](Instant when, TransferState state) {
     facts.transfers = {moved(7, when, "", "tank")};
     facts.transfers[0].row.state = state;
-    return level_of(mission, facts, day(4)).places.at(0).moved;
+    return level_of(mission, facts, day(4)).places.at(0).use.moved;
   };
   CHECK(moved_in(day(2), TransferState::done) == 0);  // what is there already was counted
   CHECK(moved_in(day(2) + 1us, TransferState::done) == 7);
@@ -134,8 +134,8 @@ TEST_CASE("a transfer between two places of the item changes neither more nor le
   facts.transfers = {moved(3, day(2), "bag", "tank")};
   const ItemLevel after = level_of(mission, facts, day(2));
   CHECK(after.total() == Approx(before));
-  CHECK(after.places.at(0).moved == 3);
-  CHECK(after.places.at(1).moved == -3);
+  CHECK(after.places.at(0).use.moved == 3);
+  CHECK(after.places.at(1).use.moved == -3);
 }
 
 TEST_CASE("use is charged to the place that is drawn from first, as long as it is there") {
@@ -149,8 +149,8 @@ TEST_CASE("use is charged to the place that is drawn from first, as long as it i
   {
     // From the bag for five days, from the tank since.
     const ItemLevel level = level_of(mission, facts, day(7));
-    CHECK(level.places.at(0).drawn == Approx(5));
-    CHECK(level.places.at(1).drawn == Approx(2));
+    CHECK(level.places.at(0).use.drawn == Approx(5));
+    CHECK(level.places.at(1).use.drawn == Approx(2));
   }
   mission.places[1].until = "undock";
   {
@@ -158,7 +158,7 @@ TEST_CASE("use is charged to the place that is drawn from first, as long as it i
     const ItemLevel level = level_of(mission, facts, day(7));
     REQUIRE(level.places.size() == 1);
     CHECK(level.places[0].place->id == "tank");
-    CHECK(level.places[0].drawn == Approx(4));
+    CHECK(level.places[0].use.drawn == Approx(4));
   }
 }
 
@@ -174,8 +174,8 @@ TEST_CASE("what is made goes into its own place and into no other") {
   Facts facts;
   facts.counts = {make_count("water", 20, launch, "bag"), make_count("water", 50, launch)};
   const ItemLevel level = find_level(mission, mission.items[0], at_plan_only(), facts, day(3));
-  CHECK(level.places.at(0).made == 0);
-  CHECK(level.places.at(1).made == Approx(0.5 * 4 * 3));
+  CHECK(level.places.at(0).use.made == 0);
+  CHECK(level.places.at(1).use.made == Approx(0.5 * 4 * 3));
   CHECK(level.total() == Approx(70 + 6 - 3));
 }
 
@@ -553,7 +553,7 @@ TEST_CASE("what only events use has no use factor to estimate, however its count
   CHECK_FALSE(level.has_daily_use);
   CHECK_FALSE(level.factor.has_value());
   CHECK(sd_of(level.reads.at(0).estimate.factor()) == 0);
-  CHECK(level.leak_chance() == 0);
+  CHECK(level.reads.at(0).estimate.leak_chance() == 0);
 }
 
 // Ahead or behind

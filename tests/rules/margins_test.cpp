@@ -616,6 +616,8 @@ TEST_CASE("what a place was taken to have given below its residual came from els
   mission.items[0].residual = {{"bag", 3}};
   // Since launch 4 were drawn, by plan all from the bag, which could give 1 of its 4: 3 of the tank's 12 are gone.
   CHECK(Balance(mission, counted({{"bag", 4}, {"tank", 12}}), day(4)).at_plan("water").units == Approx(12 - 3 - 6));
+  // Counted below its residual it gave nothing at all: the tank gave it, and there is nothing to make good.
+  CHECK(Balance(mission, counted({{"bag", 1}, {"tank", 12}}), day(4)).at_plan("water").units == Approx(12 - 4 - 6));
 }
 
 // As estimated from all counts
