@@ -146,6 +146,22 @@ void doubt_what_appeared(const model::Mission& mission, const model::Item& item,
                     now.row.from.source});
 }
 
+/// Whether all that is known of the item comes in whole pieces: what events use, what can't be drawn, what is held and
+/// what was counted, each time by tally. A gauge knows no pieces.
+bool comes_in_pieces(const model::Mission& mission, const model::Item& item, const std::vector<const Count*>& counts) {
+  const auto is_whole = [](double amount) { return amount == std::floor(amount); };
+  const auto all_whole = [&](const std::map<std::string, double>& amounts) {
+    return std::all_of(amounts.begin(), amounts.end(), [&](const auto& amount) { return is_whole(amount.second); });
+  };
+  return item.step == 1 && !has_daily_use(mission, item) && all_whole(item.per_event) && all_whole(item.residual) &&
+         std::all_of(item.reserve.begin(), item.reserve.end(),
+                     [&](const auto& line) { return is_whole(line.quantity); }) &&
+         std::all_of(counts.begin(), counts.end(), [&](const Count* count) {
+           return is_whole(count->row.quantity) &&
+                  model::find_by_id(mission.methods, count->row.method)->kind == model::CountKind::tally;
+         });
+}
+
 /// Hours that the cartridges of the last planned change-out still have with the crew of now: their rated crew-hours
 /// less those lived since. Nothing where there is no schedule, or no change-out yet.
 std::optional<double> hours_in_service(const model::Mission& mission, const model::Item& item, Instant cutoff) {
@@ -191,6 +207,7 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
   const double oldest_hours = item.count_every_hours.value_or(rules.count_every_hours);
   const auto counted = gather_history(mission, item, facts, cutoff, made, as_merged).value_or(CountedItem{});
   level.counts = counted.counts;
+  level.comes_in_pieces = comes_in_pieces(mission, item, counted.counts);
   for (const std::string& id : item.places) {
     PlaceLevel here;
     here.place = model::find_by_id(mission.places, id);

@@ -51,7 +51,8 @@ struct ItemLevel {
   std::vector<Doubt> doubts;       ///< why the level can't support a READY verdict
   bool has_daily_use = false;      ///< on some kind of day; what only events use is taken at plan
   bool is_complete = false;        ///< every place has been counted
-  std::vector<CountsRead> reads;   ///< the first as merged and weighed; none: never counted. Each may be the truth
+  bool comes_in_pieces = false;   ///< used by events alone and told piece by piece: a whole number of its unit is there
+  std::vector<CountsRead> reads;  ///< the first as merged and weighed; none: never counted. Each may be the truth
   std::vector<const model::Merged<model::CountRow>*> counts;  ///< that the estimate rests on, in order of time
   std::vector<SuspectCount> suspects;
   std::optional<double> factor;  ///< use over planned use; none: too few counts or no use by the day

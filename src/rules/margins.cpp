@@ -127,7 +127,7 @@ class AssuredMargin {
         way_(follow(plan, course_, Turnover::kept)),
         forecast_(plan, *assumed.read, *assumed.estimate, level.made, way_),
         short_chance_(1 - assurance / 100),
-        whole_piece_(comes_in_pieces(level) ? plan.item->step : 0) {}
+        whole_piece_(level.comes_in_pieces ? 1 : 0) {}
   AssuredMargin(const AssuredMargin&) = delete;  // the forecast goes along the way beside it
   AssuredMargin(AssuredMargin&&) = delete;
   AssuredMargin& operator=(const AssuredMargin&) = delete;
@@ -147,13 +147,8 @@ class AssuredMargin {
   [[nodiscard]] const std::vector<Waypoint>& way() const { return way_; }
 
  private:
-  /// What events alone use, and what is told piece by piece, is there in whole pieces: the normal distribution stands
-  /// for the pieces around its mean, each with half a piece on either side.
-  static bool comes_in_pieces(const ItemLevel& level) {
-    const double step = level.item->step;
-    return !level.has_daily_use && step == std::floor(step);
-  }
-
+  /// Of what comes in pieces there is a whole number: the normal distribution stands for the pieces around its mean,
+  /// each with half a piece on either side.
   [[nodiscard]] double margin_at(std::size_t waypoint) const {
     const double margin = quantile_of(forecast_.usable_at(waypoint), short_chance_) - way_[waypoint].held;
     return whole_piece_ > 0 ? std::floor(margin / whole_piece_ + 0.5) * whole_piece_ : margin;

@@ -1129,6 +1129,30 @@ TEST_CASE("what events alone use, told piece by piece, is assured in whole piece
   }
 }
 
+TEST_CASE("what events alone use is not taken for whole pieces when anything about it is not") {
+  Watched watched;
+  watched.mission.items = {make_item("water", "each")};
+  watched.item().step = 1;
+  watched.item().per_event = {{"landing", 2}};
+  watched.item().sigma = {{"tally", 0.2}, {"gauge", 0.2}};
+  watched.facts.counts = {make_count("water", 9, day(1))};
+  watched.last().row.method = "tally";
+  const double whole = watched.on(Basis::assured).units;
+  REQUIRE(whole == std::floor(whole));
+  SECTION("a gauge does not count pieces") { watched.last().row.method = "gauge"; }
+  SECTION("a count in parts of a piece") { watched.last().row.quantity = 8.9; }
+  SECTION("an event that uses parts of a piece") { watched.item().per_event = {{"landing", 1.9}}; }
+  SECTION("a residual of parts of a piece") { watched.item().residual = {{"tank", 0.1}}; }
+  SECTION("a reserve of parts of a piece") {
+    watched.item().reserve.emplace_back();
+    watched.item().reserve.back().quantity = 0.1;
+  }
+  SECTION("a step that is not one piece") { watched.item().step = 2; }
+  const double units = watched.on(Basis::assured).units;
+  CHECK(units != std::floor(units));
+  CHECK(units < watched.on(Basis::plan).units - 0.2);
+}
+
 TEST_CASE("what is made goes at the measured rate of what it is made from, and at plan on the basis of the plan") {
   Watched watched;
   watched.rules.estimate = daywright::test::counts_alone();
