@@ -24,6 +24,7 @@ constexpr std::array sheets{
     SheetOf{"consumables", "Consumables"},
     SheetOf{"ledger", "Ledgers"},
     SheetOf{"extension", "Extension"},
+    SheetOf{"returns", "Return"},
     SheetOf{"counts", "Counts"},
     SheetOf{"transfers", "Transfers"},
     SheetOf{"clearance", "Clearance"},
