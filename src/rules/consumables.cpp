@@ -188,6 +188,36 @@ void add_extension(Assembly& a) {
   a.status.tables.push_back(std::move(table));
 }
 
+/// Towards the level that is reached sooner.
+model::Rounding safe_rounding(const model::Item& item) {
+  return item.sort == model::ItemSort::capacity ? model::Rounding::down : model::Rounding::up;
+}
+
+/// The redlines of one way home, a row for each item.
+void enter_redlines(Assembly& a, const ReturnCase& home, Table& table) {
+  auto& figures = a.figures();
+  for (const Redline& line : home.redlines) {
+    const model::Item& item = *line.item;
+    const std::string id = fmt::format("return.{}.item.{}.", home.option->id, item.id);
+    model::Trace trace{"the level of what comes along, less the margin with this return begun at the cut-off", {}};
+    if (item.sort == model::ItemSort::capacity)
+      trace.formula = "the level of what comes along, plus the margin with this return begun at the cut-off";
+    trace.inputs.push_back(from_figure(figures.at("item." + item.id + ".level")));
+    trace.inputs.push_back(from_file("return option", home.option->title, home.option->source));
+    const auto enter = [&](const char* name, const char* title, std::optional<double> level, model::Rounding rounding) {
+      return Cell::of(figures.number(
+          {id + name, fmt::format("{}, {}: {}", home.option->title, item.title, title), trace, line.doubts}, level,
+          item.unit->spelling, item.step, rounding));
+    };
+    table.rows.push_back({Cell::of("return." + home.option->id + ".title"), Cell::of("item." + item.id + ".title"),
+                          enter("aboard", "on board and coming along", line.aboard, model::Rounding::nearest),
+                          enter("plan", "level at which to plan it", line.plan, safe_rounding(item)),
+                          home.option->minimum_hours > 0
+                              ? enter("begin", "level at which to begin it", line.begin, safe_rounding(item))
+                              : Cell::say("not given")});
+  }
+}
+
 /// The ways home, and of the first one, what line 3 of the brief says.
 void add_returns(Assembly& a) {
   Table table{"returns",
@@ -205,6 +235,15 @@ void add_returns(Assembly& a) {
               {},
               0};
   Table now{"return_now", "Return now", table.columns, {}, 0};
+  Table redlines{"redlines",
+                 "Redlines",
+                 {{"option", "Way home", "", false, true},
+                  {"item", "Item", "", false, true},
+                  {"aboard", "Coming along", "", true, true, true},
+                  {"plan", "Plan it at", "", true, true, true},
+                  {"begin", "Begin it at", "", true, true, true}},
+                 {},
+                 0};
   auto& figures = a.figures();
   for (const ReturnCase& home : a.returns) {
     const model::ReturnOption& option = *home.option;
@@ -230,11 +269,12 @@ void add_returns(Assembly& a) {
                         : std::nullopt);
     figures.words(entry("set_by", "what sets the latest decision"),
                   home.is_last_opportunity ? "the last opportunity" : title_of(home.set_by));
-    const bool fills_up = home.limiting != nullptr && home.limiting->sort == model::ItemSort::capacity;
-    figures.number(entry("redline", "level of the limiting item from which it is no longer covered"), home.redline,
-                   home.limiting == nullptr ? "" : home.limiting->unit->spelling,
-                   home.limiting == nullptr ? 1 : home.limiting->step,
-                   fills_up ? model::Rounding::down : model::Rounding::up);
+    enter_redlines(a, home, redlines);
+    const Redline* limit = home.limiting_redline();
+    figures.number(entry("redline", "level of the limiting item from which it is no longer covered"),
+                   limit == nullptr ? std::nullopt : limit->plan, limit == nullptr ? "" : home.limiting->unit->spelling,
+                   limit == nullptr ? 1 : home.limiting->step,
+                   limit == nullptr ? model::Rounding::up : safe_rounding(*home.limiting));
     figures.words(entry("reason", "held by"), home.reason.empty() ? "nothing" : home.reason);
     table.rows.push_back({Cell::of(id + "title"), Cell::of(id + "verdict"), Cell::of(id + "landing"),
                           Cell::of(id + "limiting"), Cell::of(id + "margin"), Cell::of(id + "latest"),
@@ -244,6 +284,7 @@ void add_returns(Assembly& a) {
   if (!table.rows.empty()) now.rows.push_back(table.rows.front());
   a.status.tables.push_back(std::move(table));
   a.status.tables.push_back(std::move(now));
+  a.status.tables.push_back(std::move(redlines));
 }
 
 }  // namespace

@@ -22,6 +22,22 @@ std::optional<std::vector<ItemMargins>> margins_of_return(const Evening& evening
   return compute_margins(*mission, evening.rules.margins, evening.facts, levels, evening.cutoff, Detail::margins);
 }
 
+/// What an item has in the places that come along: those that no event takes away.
+double level_aboard(const ItemLevel& level) {
+  double sum = 0;
+  for (const auto& place : level.places) {
+    if (place.place->until.empty()) sum += place.level;
+  }
+  return sum;
+}
+
+/// The level at which the margin would be used up; nothing where there is no margin.
+std::optional<double> redline_of(const ItemMargins& item) {
+  if (!item.governing) return std::nullopt;
+  const double sign = item.level->item->sort == model::ItemSort::capacity ? 1 : -1;
+  return level_aboard(*item.level) + sign * item.governing->units;
+}
+
 /// The item that is short, or null; an item without a margin says nothing here.
 const ItemMargins* find_short(const std::vector<ItemMargins>& margins) {
   const auto found = std::find_if(margins.begin(), margins.end(),
@@ -46,6 +62,7 @@ class ReturnJudge {
       weigh(Verdict::not_ready, "no opportunity to land is left");
     } else {
       judge_now(*now);
+      find_redlines(*now);
       find_latest();
     }
     for (const auto& id : option_.needs) judge_need(*model::find_by_id(evening_.rules.criteria, id));
@@ -77,14 +94,24 @@ class ReturnJudge {
     if (const ItemMargins* limiting = find_limiting(margins)) {
       result_.limiting = limiting->level->item;
       result_.margin = limiting->governing;
-      const double sign = result_.limiting->sort == model::ItemSort::capacity ? 1 : -1;
-      result_.redline = limiting->level->total() + sign * limiting->governing->units;
       result_.trace.inputs.push_back(from_file(result_.limiting->title + ", level",
                                                fmt::format("{:.6g}", limiting->level->total()),
                                                result_.limiting->source));
       result_.trace.inputs.push_back(from_file(result_.limiting->title + ", margin on the way",
                                                fmt::format("{:.6g}", limiting->governing->units),
                                                result_.limiting->source));
+    }
+  }
+
+  void find_redlines(const std::vector<ItemMargins>& planned) {
+    model::ReturnOption fastest = option_;
+    fastest.hours = option_.minimum_hours;
+    const auto at_least =
+        option_.minimum_hours > 0 ? margins_of_return(evening_, levels_, fastest, evening_.cutoff) : std::nullopt;
+    for (std::size_t i = 0; i < planned.size(); ++i) {
+      const ItemMargins& item = planned[i];
+      result_.redlines.push_back({item.level->item, level_aboard(*item.level), redline_of(item),
+                                  at_least ? redline_of((*at_least)[i]) : std::nullopt, doubts_of(item)});
     }
   }
 
@@ -135,6 +162,12 @@ class ReturnJudge {
 };
 
 }  // namespace
+
+const Redline* ReturnCase::limiting_redline() const {
+  const auto found =
+      std::find_if(redlines.begin(), redlines.end(), [&](const auto& line) { return line.item == limiting; });
+  return found == redlines.end() ? nullptr : &*found;
+}
 
 std::optional<model::Mission> plan_return(const model::Mission& mission, const model::ReturnOption& option,
                                           Instant decide) {

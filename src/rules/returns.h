@@ -14,6 +14,15 @@
 
 namespace daywright::rules {
 
+/// From which level on an item no longer covers a way home; of what comes along, in the item's unit.
+struct Redline {
+  const model::Item* item = nullptr;
+  double aboard = 0;            ///< the level now, of what comes along
+  std::optional<double> plan;   ///< with the hours that the return is planned with: at this level plan it
+  std::optional<double> begin;  ///< with the least hours it takes, where they are known: at this level begin it
+  std::vector<std::string> doubts;
+};
+
 /// One way of returning. Where there is no landing any more, nothing else is known either.
 struct ReturnCase {
   const model::ReturnOption* option = nullptr;
@@ -25,8 +34,11 @@ struct ReturnCase {
   std::optional<model::Instant> latest_decision;  ///< the last time at which it still keeps every reserve
   bool is_last_opportunity = false;               ///< the latest decision is set by the last opportunity named
   const model::Item* set_by = nullptr;            ///< the item that is short one opportunity later
-  std::optional<double> redline;                  ///< level of the limiting item at which it is no longer covered
+  std::vector<Redline> redlines;                  ///< of every item, in the order of the plan
   model::Trace trace;
+
+  /// That of the limiting item; null where nothing limits.
+  [[nodiscard]] const Redline* limiting_redline() const;
 };
 
 /// The plan with the return `option` begun at `decide`; nothing when no opportunity is left for it.

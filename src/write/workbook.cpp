@@ -25,6 +25,7 @@ constexpr std::array sheets{
     SheetOf{"ledger", "Ledgers"},
     SheetOf{"extension", "Extension"},
     SheetOf{"returns", "Return"},
+    SheetOf{"redlines", "Redlines"},
     SheetOf{"counts", "Counts"},
     SheetOf{"transfers", "Transfers"},
     SheetOf{"clearance", "Clearance"},

@@ -5,6 +5,7 @@
 #include <optional>
 #include <random>
 #include <string>
+#include <tuple>
 #include <vector>
 
 #include "builders.h"
@@ -249,7 +250,7 @@ TEST_CASE("where no opportunity is left a return is NOT READY and has nothing el
   CHECK_FALSE(home.landing);
   CHECK_FALSE(home.margin);
   CHECK_FALSE(home.latest_decision);
-  CHECK_FALSE(home.redline);
+  CHECK(home.redlines.empty());
   CHECK(home.limiting == nullptr);
 }
 
@@ -393,12 +394,59 @@ TEST_CASE("at the redline a return is still covered, and one step beyond it is n
     scene.facts.counts.clear();
     scene.hold("it", 10 + up_to(20));
     CAPTURE(seed);
-    const auto redline = scene.judged().redline;
-    REQUIRE(redline);
-    scene.hold("it", *redline);
+    const auto redline_of = [](const ReturnCase& home) {
+      REQUIRE(home.limiting_redline() != nullptr);
+      REQUIRE(home.limiting_redline()->plan);
+      return *home.limiting_redline()->plan;
+    };
+    const double redline = redline_of(scene.judged());
+    scene.hold("it", redline);
     CHECK(scene.judged().verdict == Verdict::ready);
-    CHECK(*scene.judged().redline == Approx(*redline));
-    scene.hold("it", *redline + (fills_up ? 1 : -1) * item.step);
+    CHECK(redline_of(scene.judged()) == Approx(redline));
+    scene.hold("it", redline + (fills_up ? 1 : -1) * item.step);
     CHECK(scene.judged().verdict == Verdict::not_ready);
   }
+}
+
+TEST_CASE("each item has two redlines: one for the hours that are planned, one for the least that are needed") {
+  Scene scene;
+  scene.mission.items.push_back(make_item("food", "kg", 2));
+  scene.option().opportunities = {day(2) + 6h, day(2) + 12h};
+  scene.hold("food", 50);
+  CHECK_FALSE(scene.judged().redlines.at(0).begin);  // nothing is known of a faster way
+  scene.option().minimum_hours = 6;
+  const ReturnCase home = scene.judged();
+  REQUIRE(home.redlines.size() == 2);
+  const auto& [water, food] = std::tie(home.redlines[0], home.redlines[1]);
+  CHECK(water.aboard == 20);
+  CHECK(*water.plan == Approx(3 * 0.5));
+  CHECK(*water.begin == Approx(3 * 0.25));
+  CHECK(food.aboard == 50);
+  CHECK(*food.plan == Approx(6 * 0.5));
+  CHECK(*food.begin == Approx(6 * 0.25));
+  CHECK(home.limiting_redline() == &water);
+}
+
+TEST_CASE("a redline is the level of what comes along, whatever is left behind") {
+  Scene scene;
+  add_event(scene.mission, "undock", day(8));
+  add_place(scene.mission, "depot", "undock");
+  scene.mission.items[0].places = {"tank", "depot"};
+  const Scene tank = scene;
+  for (const double left : {0.0, 5.0, 100.0}) {
+    scene.facts = tank.facts;
+    scene.facts.counts.push_back(make_count("water", left, scene.cutoff, "depot"));
+    const ReturnCase home = scene.judged();
+    CHECK(home.redlines.at(0).aboard == 20);
+    CHECK(*home.redlines.at(0).plan == Approx(3 * 1));
+  }
+}
+
+TEST_CASE("an item that was never counted has no redline, and one in doubt has its doubts") {
+  Scene scene;
+  scene.mission.items.push_back(make_item("food", "kg", 1));
+  const ReturnCase home = scene.judged();
+  CHECK_FALSE(home.redlines.at(1).plan);
+  CHECK_FALSE(home.redlines.at(1).doubts.empty());
+  CHECK(home.redlines.at(0).doubts.empty());
 }
