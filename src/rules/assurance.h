@@ -1,7 +1,8 @@
-// What can be used with a given chance, at each waypoint of an item's course.
+// How sure it is what can be used, at each waypoint of an item's course.
 //
 //   In:  the estimate at the cut-off, the plan, the course at the expected rate
-//   Out: the distribution of what can be used at a waypoint, and the value that is there with the wanted chance
+//   Out: the distribution of what can be used at a waypoint (its quantiles: normal_mixture.h), and what a count would
+//        take off its width
 //
 // Pure. The forecast of the filter (estimate.h) in closed form: from the cut-off on everything is linear in levels,
 // use factor and leak, so the distribution at any instant follows in one step from the planned draw up to there. Which
@@ -17,6 +18,7 @@
 
 namespace daywright::rules {
 
+/// What can be used from the cut-off on, as a mixture of normal distributions. Quantities in the item's unit.
 class Forecast {
  public:
   /// All three must outlive the forecast; `way` needs turnovers. `made` is what the item is made from.

@@ -6,8 +6,6 @@
 // Pure.
 #pragma once
 
-#include <optional>
-#include <span>
 #include <string>
 #include <string_view>
 #include <vector>

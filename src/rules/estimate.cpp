@@ -74,21 +74,10 @@ std::vector<WeightedNormal> LevelEstimate::level(std::size_t place) const {
   return mixture;
 }
 
-std::vector<WeightedNormal> LevelEstimate::factor() const {
+std::vector<WeightedNormal> LevelEstimate::member(std::size_t i) const {
   std::vector<WeightedNormal> mixture;
-  for (const auto& [onset, weight, state] : explanations) {
-    const std::size_t i = layout.factor();
+  for (const auto& [onset, weight, state] : explanations)
     mixture.push_back({.weight = weight, .mean = state.mean[i], .sd = std::sqrt(std::max(state.cov(i, i), 0.0))});
-  }
-  return mixture;
-}
-
-std::vector<WeightedNormal> LevelEstimate::leak() const {
-  std::vector<WeightedNormal> mixture;
-  for (const auto& [onset, weight, state] : explanations) {
-    const std::size_t i = layout.leak();
-    mixture.push_back({.weight = weight, .mean = state.mean[i], .sd = std::sqrt(std::max(state.cov(i, i), 0.0))});
-  }
   return mixture;
 }
 

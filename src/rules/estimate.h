@@ -87,8 +87,12 @@ struct LevelEstimate {
   [[nodiscard]] double leak_chance() const;
   /// The level of a place or of `every_place` together.
   [[nodiscard]] std::vector<WeightedNormal> level(std::size_t place = every_place) const;
-  [[nodiscard]] std::vector<WeightedNormal> factor() const;
-  [[nodiscard]] std::vector<WeightedNormal> leak() const;  ///< per day; with a part that is exactly 0
+  [[nodiscard]] std::vector<WeightedNormal> factor() const { return member(layout.factor()); }
+  /// Per day; with a part that is exactly 0.
+  [[nodiscard]] std::vector<WeightedNormal> leak() const { return member(layout.leak()); }
+
+ private:
+  [[nodiscard]] std::vector<WeightedNormal> member(std::size_t i) const;
 };
 
 /// The estimate at `history.now`.

@@ -29,7 +29,7 @@ struct Evening {
   model::Instant cutoff;
 };
 
-/// A flight that is not the planned one: with days added, or changed in another way.
+/// The flight as planned, with days added, or changed in another way, as a whole: what limits it and whether it holds.
 struct ExtensionCase {
   int days = 0;                                      ///< added
   model::Verdict verdict = model::Verdict::no_data;  ///< READY: it is supported

@@ -57,6 +57,18 @@ class ItemEntries {
     return figures_.number(std::move(e), value, item_.unit->spelling, item_.step, rounding);
   }
 
+  /// All counts that the estimate rests on.
+  [[nodiscard]] std::vector<model::TraceInput> counts_as_inputs() const {
+    std::vector<model::TraceInput> inputs;
+    for (const auto* count : level_.counts) {
+      inputs.push_back(from_file(
+          "count in " + count->row.place,
+          fmt::format("{:g} {} at {}", count->row.quantity, item_.unit->spelling, model::format_utc(count->row.when)),
+          count->row.from.source));
+    }
+    return inputs;
+  }
+
   void enter_level() {
     Trace all{"sum over the places that can be used, each as estimated from all its counts", {}};
     for (const PlaceLevel& place : level_.places) {
@@ -114,13 +126,7 @@ class ItemEntries {
     quantity(entry("rate.daily", "net planned use per 24 h of a day of kind " + kind->title, std::move(daily)),
              margins_.daily, Rounding::up);
     if (!level_.has_daily_use) return;
-    Trace factor{"use over planned use, estimated from all counts", {}};
-    for (const auto* count : level_.counts) {
-      factor.inputs.push_back(from_file(
-          "count in " + count->row.place,
-          fmt::format("{:g} {} at {}", count->row.quantity, item_.unit->spelling, model::format_utc(count->row.when)),
-          count->row.from.source));
-    }
+    Trace factor{"use over planned use, estimated from all counts", counts_as_inputs()};
     factor.inputs.push_back(from_file("item", item_.title, item_.source));
     constexpr double hundredth = 0.01;
     figures_.number(entry("rate.factor", "measured use over planned use", std::move(factor)), level_.factor, "",
@@ -231,13 +237,7 @@ class ItemEntries {
 
   void enter_leak() {
     if (!margins_.leak_chance) return;
-    Trace trace{"the weight of the explanations of all counts that hold a leak", {}};
-    for (const auto* count : level_.counts) {
-      trace.inputs.push_back(from_file(
-          "count in " + count->row.place,
-          fmt::format("{:g} {} at {}", count->row.quantity, item_.unit->spelling, model::format_utc(count->row.when)),
-          count->row.from.source));
-    }
+    Trace trace{"the weight of the explanations of all counts that hold a leak", counts_as_inputs()};
     percent(entry("leak.chance", "chance of a leak", trace), *margins_.leak_chance, Rounding::up);
     if (!margins_.shows_leak) return;
     trace.formula = "mean of the leak under the explanations that hold one";
@@ -406,7 +406,6 @@ class ItemEntries {
 
 }  // namespace
 
-/// Why the governing margin of an item can't support a READY verdict; empty: it can.
 std::vector<std::string> doubts_of(const ItemMargins& margins) {
   std::vector<std::string> doubts = texts_of(margins.level->doubts);
   doubts.insert(doubts.end(), margins.gaps.begin(), margins.gaps.end());
