@@ -66,6 +66,7 @@ struct Observation {
 struct Agreement {
   double log_likelihood = 0;
   double miscount_chance = 0;  ///< that it was a miscount, if the explanation is right
+  double deviations = 0;       ///< how many of a good count's it is off
 };
 
 /// Takes normal distributions through time and through counts. Keeps scratch space, so each thread needs its own.

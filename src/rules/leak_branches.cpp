@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numeric>
 #include <utility>
 
 #include "rules/normal_mixture.h"
@@ -25,7 +26,53 @@ StateNormal initial_state(const EstimateSettings& settings, const ItemHistory& h
 
 constexpr double most_pieces = 4;  // of one interval between counts
 
+// An odd count leaves two states that are far apart, and which of them is right the next counts tell: two slips in a
+// row would look like a young leak if the states were made one at once. Within so many deviations they are made one.
+constexpr double odd_from = 2;
+constexpr std::size_t most_parts = 2;
+constexpr double least_weight = 1e-9;  // of a part: no later count would bring it back
+
 double middle(const LeakOnset& onset) { return onset.from + (onset.to - onset.from) / 2; }
+
+/// The normal distribution with the common mean and covariance of the parts; their weights need not sum to 1.
+StateNormal common_state(const std::vector<StatePart>& parts) {
+  const std::size_t size = parts.front().state.mean.size();
+  double total = 0;
+  for (const auto& part : parts) total += part.weight;
+  StateNormal common(size);
+  for (const auto& [weight, state] : parts)
+    for (std::size_t i = 0; i < size; ++i) common.mean[i] += weight / total * state.mean[i];
+  for (const auto& [weight, state] : parts)
+    for (std::size_t i = 0; i < size; ++i)
+      for (std::size_t j = 0; j < size; ++j)
+        common.cov(i, j) +=
+            weight / total * (state.cov(i, j) + (state.mean[i] - common.mean[i]) * (state.mean[j] - common.mean[j]));
+  return common;
+}
+
+double level_of(const StateNormal& state, const StateLayout& layout) {
+  return std::accumulate(state.mean.begin(), state.mean.begin() + static_cast<std::ptrdiff_t>(layout.places), 0.0);
+}
+
+/// Makes the weights sum to 1, leaves out what is all but impossible, and makes the lightest part one with the part
+/// nearest to it until there are few enough.
+void reduce(std::vector<StatePart>& parts, const StateLayout& layout) {
+  double total = 0;
+  for (const auto& part : parts) total += part.weight;
+  for (auto& part : parts) part.weight /= total;
+  std::erase_if(parts, [](const auto& part) { return part.weight < least_weight; });
+  while (parts.size() > most_parts) {
+    const auto lightest =
+        std::min_element(parts.begin(), parts.end(), [](const auto& a, const auto& b) { return a.weight < b.weight; });
+    const StatePart light = std::move(*lightest);
+    parts.erase(lightest);
+    const double level = level_of(light.state, layout);
+    const auto nearest = std::min_element(parts.begin(), parts.end(), [&](const auto& a, const auto& b) {
+      return std::abs(level_of(a.state, layout) - level) < std::abs(level_of(b.state, layout) - level);
+    });
+    *nearest = {nearest->weight + light.weight, common_state({*nearest, light})};
+  }
+}
 
 }  // namespace
 
@@ -38,18 +85,20 @@ double add_in_logarithms(double a, double b) {
 LeakBranches::LeakBranches(const EstimateSettings& settings, const ItemHistory& history)
     : settings_(settings),
       history_(history),
-      filter_({.places = history.places.size(), .biases = history.bias_sds.size()}) {
+      filter_({.places = history.places.size(), .biases = history.bias_sds.size()}),
+      before_(filter_.layout().size()) {
   branches_.push_back({.number = 0,
                        .onset = std::nullopt,
                        .log_weight = std::log1p(-settings.leak_chance),
-                       .state = initial_state(settings, history, filter_.layout())});
+                       .parts = {{1, initial_state(settings, history, filter_.layout())}}});
   if (settings.leak_sd > 0)
     prior_chance_positive_ = cut_below_zero(settings.leak_mean, settings.leak_sd * settings.leak_sd).log_chance;
 }
 
 void LeakBranches::advance(double days, const std::vector<Flow>& flows) {
   for (auto& branch : branches_)
-    filter_.advance(branch.state, days, flows, settings_.factor_drift, branch.onset ? branch.onset->place : 0);
+    for (auto& part : branch.parts)
+      filter_.advance(part.state, days, flows, settings_.factor_drift, branch.onset ? branch.onset->place : 0);
 }
 
 void LeakBranches::begin_leaks(double from, double to) {
@@ -68,9 +117,10 @@ void LeakBranches::begin_leaks(double from, double to) {
       LeakBranch branch{.number = ++begun_,
                         .onset = LeakOnset{.from = begin, .to = begin + length, .place = place},
                         .log_weight = branches_.front().log_weight + prior,
-                        .state = branches_.front().state};
-      filter_.begin_leak(branch.state, place, to - begin - length, to - begin,
-                         settings_.leak_mean * history_.daily_draw, settings_.leak_sd * history_.daily_draw);
+                        .parts = branches_.front().parts};
+      for (auto& part : branch.parts)
+        filter_.begin_leak(part.state, place, to - begin - length, to - begin,
+                           settings_.leak_mean * history_.daily_draw, settings_.leak_sd * history_.daily_draw);
       branches_.push_back(std::move(branch));
     }
   }
@@ -87,11 +137,51 @@ void LeakBranches::take_count(const CountedValue& count) {
   auto& verdicts = verdicts_.emplace_back();
   verdicts.reserve(branches_.size());
   for (auto& branch : branches_) {
-    const Agreement agreement = filter_.take_count(branch.state, observation);
-    branch.log_weight += agreement.log_likelihood;
-    verdicts.push_back({.number = branch.number, .miscount_chance = agreement.miscount_chance});
+    const double miscount_chance = take_into(branch, observation);
+    verdicts.push_back({.number = branch.number, .miscount_chance = miscount_chance});
   }
   prune();
+}
+
+double LeakBranches::take_into(LeakBranch& branch, const Observation& count) {
+  Observation good = count;
+  good.miscount_chance = 0;
+  Observation slip = good;
+  slip.variance += count.miscount_variance;
+  double best = -std::numeric_limits<double>::infinity();  // of the likelihoods of all parts
+  double slips = 0;
+  after_.clear();
+  // Weights are kept relative to the likeliest part so far, so that they do not underflow.
+  const auto add = [&](double weight, double log_likelihood, double miscount_chance, StateNormal state) {
+    if (log_likelihood > best) {
+      const double scale = std::exp(best - log_likelihood);
+      for (auto& part : after_) part.weight *= scale;
+      slips *= scale;
+      best = log_likelihood;
+    }
+    weight *= std::exp(log_likelihood - best);
+    slips += weight * miscount_chance;
+    after_.push_back({weight, std::move(state)});
+  };
+  for (auto& [weight, state] : branch.parts) {
+    before_ = state;
+    const Agreement both = filter_.take_count(state, count);
+    if (both.deviations < odd_from || count.miscount_chance == 0) {
+      add(weight, both.log_likelihood, both.miscount_chance, std::move(state));
+      continue;
+    }
+    state = before_;
+    const double as_good = filter_.take_count(state, good).log_likelihood + std::log1p(-count.miscount_chance);
+    add(weight, as_good, 0, std::move(state));
+    const double as_slip = filter_.take_count(before_, slip).log_likelihood + std::log(count.miscount_chance);
+    add(weight, as_slip, 1, before_);
+  }
+  double total = 0;
+  for (const auto& part : after_) total += part.weight;
+  branch.log_weight += best + std::log(total);
+  std::swap(branch.parts, after_);
+  reduce(branch.parts, filter_.layout());
+  return slips / total;
 }
 
 void LeakBranches::prune() {
@@ -123,8 +213,15 @@ void LeakBranches::drop(std::size_t index) {
 void LeakBranches::hold_leaks_positive() {
   // A prior cut off at zero and divided by its remaining chance leads to a posterior cut off at zero, and to an
   // evidence that is larger by the ratio of the two remaining chances.
-  for (auto& branch : branches_)
-    if (branch.onset) branch.log_weight += filter_.hold_leak_positive(branch.state) - prior_chance_positive_;
+  for (auto& branch : branches_) {
+    if (!branch.onset) continue;
+    double positive = 0;
+    for (auto& part : branch.parts) {
+      part.weight *= std::exp(filter_.hold_leak_positive(part.state));
+      positive += part.weight;
+    }
+    branch.log_weight += std::log(positive) - prior_chance_positive_;
+  }
 }
 
 std::vector<double> LeakBranches::weights() const {
@@ -157,22 +254,15 @@ void LeakBranches::close_leaks() {
   const auto weight = weights();
   const std::size_t size = filter_.layout().size();
   const std::size_t leak = filter_.layout().leak();
-  StateNormal common(size);
-  for (std::size_t b = 0; b < branches_.size(); ++b)
-    for (std::size_t i = 0; i < size; ++i) common.mean[i] += weight[b] * branches_[b].state.mean[i];
-  for (std::size_t b = 0; b < branches_.size(); ++b) {
-    const StateNormal& state = branches_[b].state;
-    for (std::size_t i = 0; i < size; ++i)
-      for (std::size_t j = 0; j < size; ++j)
-        common.cov(i, j) +=
-            weight[b] * (state.cov(i, j) + (state.mean[i] - common.mean[i]) * (state.mean[j] - common.mean[j]));
-  }
+  std::vector<StatePart> all;
+  for (std::size_t b = 0; b < branches_.size(); ++b) all.push_back({weight[b], common_state(branches_[b].parts)});
+  StateNormal common = common_state(all);
   common.mean[leak] = 0;
   for (std::size_t i = 0; i < size; ++i) common.cov(leak, i) = common.cov(i, leak) = 0;
   double total = branches_.front().log_weight;
   for (std::size_t b = 1; b < branches_.size(); ++b) total = add_in_logarithms(total, branches_[b].log_weight);
   branches_.erase(branches_.begin() + 1, branches_.end());
-  branches_.front().state = std::move(common);
+  branches_.front().parts = {{1, std::move(common)}};
   branches_.front().log_weight = total;
 }
 
@@ -188,7 +278,7 @@ LevelEstimate LeakBranches::finish() {
   for (std::size_t i = 0; i < branches_.size(); ++i) {
     auto& branch = branches_[i];
     estimate.log_likelihood = add_in_logarithms(estimate.log_likelihood, branch.log_weight);
-    estimate.explanations.push_back({.onset = branch.onset, .weight = weight[i], .state = std::move(branch.state)});
+    estimate.explanations.push_back({.onset = branch.onset, .weight = weight[i], .state = common_state(branch.parts)});
   }
   return estimate;
 }

@@ -12,12 +12,18 @@
 
 namespace daywright::rules {
 
+/// A state that may be the right one under an explanation, by which of the last odd counts were slips.
+struct StatePart {
+  double weight = 1;  ///< its chance if the explanation is right
+  StateNormal state;
+};
+
 /// An explanation with the likelihood of the counts so far under it.
 struct LeakBranch {
   std::size_t number = 0;  ///< 0 for "no leak", then in the order in which they began
   std::optional<LeakOnset> onset;
   double log_weight = 0;
-  StateNormal state;
+  std::vector<StatePart> parts;
 };
 
 /// All explanations of one item, "no leak" first, then by onset.
@@ -45,6 +51,8 @@ class LeakBranches {
     double miscount_chance = 0;
   };
 
+  /// Takes a count into one branch; gives the chance that it is a miscount.
+  double take_into(LeakBranch& branch, const Observation& count);
   void prune();
   void drop(std::size_t index);
   void hold_leaks_positive();
@@ -54,6 +62,8 @@ class LeakBranches {
   const EstimateSettings& settings_;
   const ItemHistory& history_;
   CountFilter filter_;
+  StateNormal before_;            ///< scratch: a state before the count
+  std::vector<StatePart> after_;  ///< scratch: the parts of a branch after the count
   std::vector<LeakBranch> branches_;
   std::size_t begun_ = 0;
   double prior_chance_positive_ = 0;            ///< logarithm; that a leak's size by the prior is not negative

@@ -431,7 +431,7 @@ TEST_CASE("an item that nothing is drawn from, or whose leaks are switched off, 
 TEST_CASE("no more explanations are kept than the settings say, and that changes little") {
   auto history = mission();
   const auto all = estimate_level({}, history);
-  CHECK(all.explanations.size() == 1 + history.counts.size());
+  CHECK(all.explanations.size() == 1 + 2 * history.counts.size());  // two pieces of each half day
   EstimateSettings few;
   few.newest_onsets = 4;
   few.best_onsets = 4;
