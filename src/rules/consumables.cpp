@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "rules/assembly.h"
+#include "rules/item_figures.h"
 
 namespace daywright::rules {
 namespace {
@@ -60,6 +61,43 @@ void add_items(Assembly& a) {
   std::vector<std::vector<Cell>> sorted;
   for (const std::size_t i : order) sorted.push_back(table.rows[i]);
   table.rows = std::move(sorted);
+  a.status.tables.push_back(std::move(table));
+}
+
+/// The margin of each item before and after each parting, for the workbook.
+void add_configurations(Assembly& a) {
+  Table table{"configurations",
+              "Margin by configuration",
+              {{"item", "Item", "", false, true},
+               {"vehicle", "Vehicle", "", false, true},
+               {"from", "From", "", false, true},
+               {"units", "Margin", "", true, true, true},
+               {"at", "Smallest at", "", false, true},
+               {"basis", "Basis", "", false, true}},
+              {},
+              0};
+  for (const ItemMargins& margins : a.now.margins) {
+    const model::Item& item = *margins.level->item;
+    const auto& vehicle = *model::find_by_id(a.mission().vehicles, item.vehicle);
+    const std::string prefix = "item." + item.id + ".";
+    const Cell in_vehicle = a.quote(prefix + "vehicle", "vehicle", vehicle.title, vehicle.source);
+    for (const ConfigurationMargin& part : margins.by_configuration) {
+      const std::string id = prefix + (part.from == nullptr ? std::string("now_on.") : "from." + part.from->id + ".");
+      const std::string since = part.from == nullptr ? "the cut-off" : part.from->title;
+      model::Trace trace{
+          "smallest value of usable less reserve from " + since + " to the next parting, else the end",
+          {from_figure(a.figures().at(prefix + "margin.units")), from_file("vehicle", vehicle.title, vehicle.source)}};
+      if (part.from != nullptr) trace.inputs.push_back(from_file("event", part.from->title, part.from->source));
+      const auto entry = [&](const char* name) {
+        return Entry{id + name, fmt::format("{}, margin from {}", item.title, since), trace, doubts_of(margins)};
+      };
+      table.rows.push_back({Cell::of(prefix + "title"),
+                            a.quote(prefix + "vehicle", "vehicle", vehicle.title, vehicle.source), Cell::say(since),
+                            Cell::of(a.figures().number(entry("units"), part.units, item.unit->spelling, item.step,
+                                                        model::Rounding::down)),
+                            Cell::of(a.figures().instant(entry("at"), part.at)), Cell::of(prefix + "margin.basis")});
+    }
+  }
   a.status.tables.push_back(std::move(table));
 }
 
@@ -291,6 +329,7 @@ void add_returns(Assembly& a) {
 
 void add_consumables(Assembly& a) {
   add_items(a);
+  add_configurations(a);
   add_watch(a);
   add_extension(a);
   add_returns(a);

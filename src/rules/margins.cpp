@@ -77,10 +77,15 @@ double daily_use(const ItemPlan& plan, const Course& course) {
   return course.factor * plan.last_draw - course.made_factor * plan.last_make + leak_per_day(course);
 }
 
-Margin expected_margin(const ItemPlan& plan, const Course& course) {
-  const auto way = follow(plan, course);
+std::vector<double> margins_along(const std::vector<Waypoint>& way) {
   std::vector<double> margins;
   for (const auto& here : way) margins.push_back(here.margin());
+  return margins;
+}
+
+Margin expected_margin(const ItemPlan& plan, const Course& course) {
+  const auto way = follow(plan, course);
+  const auto margins = margins_along(way);
   Margin margin = smallest_margin(plan, way, margins, daily_use(plan, course));
   find_through(plan, margin);
   return margin;
@@ -141,6 +146,13 @@ class AssuredMargin {
     if (margin.days && margin.is_covered()) margin.days = std::min(*margin.days, days_past_end());
     find_through(plan_, margin);
     return margin;
+  }
+
+  /// The margin at every waypoint.
+  [[nodiscard]] std::vector<double> all_margins() const {
+    std::vector<double> margins;
+    for (std::size_t i = 0; i < way_.size(); ++i) margins.push_back(margin_at(i));
+    return margins;
   }
 
   [[nodiscard]] const Forecast& forecast() const { return forecast_; }
@@ -246,7 +258,16 @@ class ItemJudge {
         facts_(facts),
         level_(level),
         cutoff_(cutoff),
-        choice_(choice) {}
+        choice_(choice) {
+    for (const auto& event : mission.events) {
+      const bool ends_a_place = std::any_of(mission.places.begin(), mission.places.end(),
+                                            [&](const auto& place) { return place.until == event.id; });
+      if (ends_a_place && event.at > cutoff && event.at < mission.required_end()) partings_.push_back(&event);
+    }
+    std::stable_sort(partings_.begin(), partings_.end(), [](const auto* a, const auto* b) { return a->at < b->at; });
+    const auto same = [](const auto* a, const auto* b) { return a->at == b->at; };
+    partings_.erase(std::unique(partings_.begin(), partings_.end(), same), partings_.end());
+  }
 
   ItemMargins run(Detail detail) {
     margins_.level = &level_;
@@ -310,6 +331,7 @@ class ItemJudge {
 
   void find_details(const ItemPlan& plan) {
     const CountsRead& merged = level_.reads.front();
+    if (margins_.governing) find_by_configuration(plan);
     if (!level_.item->ledger.empty()) return find_with_transfers();
     find_leak(plan, merged);
     // Where no leak is shown, this is what the assured margin rests on already.
@@ -319,6 +341,32 @@ class ItemJudge {
     margins_.lasts_chance = 1 - chance_below(assured.forecast().usable_at(worst), assured.way()[worst].held);
     margins_.recount = best_recount(mission_, level_, merged, assured.forecast(), worst);
     find_with_transfers();
+  }
+
+  void find_by_configuration(const ItemPlan& plan) {
+    const Assumption& assumed = taken_[static_cast<std::size_t>(margins_.governing_basis)];
+    if (margins_.governing_basis == model::Basis::assured) {
+      const AssuredMargin assured(level_, plan, assumed, rules_.assurance);
+      split_by_configuration(assured.way(), assured.all_margins());
+    } else {
+      const auto way = follow(plan, course_of(level_, assumed, margins_.governing_basis));
+      split_by_configuration(way, margins_along(way));
+    }
+  }
+
+  /// Of two waypoints at the instant of a parting the first still belongs to what was before.
+  void split_by_configuration(const std::vector<Waypoint>& way, const std::vector<double>& margins) {
+    auto& parts = margins_.by_configuration;
+    parts.push_back({nullptr, margins.front(), way.front().at});
+    auto next = partings_.begin();
+    for (std::size_t i = 0; i < way.size(); ++i) {
+      if (next != partings_.end() && (way[i].at > (*next)->at || (i > 0 && way[i - 1].at == (*next)->at))) {
+        parts.push_back({*next, margins[i], way[i].at});
+        ++next;
+      }
+      if (margins[i] < parts.back().units) parts.back() = {parts.back().from, margins[i], way[i].at};
+    }
+    for (auto& part : parts) part.units = without_noise(part.units, level_.item->step);
   }
 
   void find_with_transfers() {
@@ -352,6 +400,7 @@ class ItemJudge {
   const ItemLevel& level_;
   Instant cutoff_;
   const PlanChoice& choice_;
+  std::vector<const model::Event*> partings_;  ///< at which places go, in order of time
   bool is_measured_ = false;
   std::size_t merged_worst_ = 0;     ///< the waypoint of the assured margin of the counts as merged
   std::deque<LevelEstimate> split_;  ///< estimates that take a leak, or none, for true; they stay where they are

@@ -50,6 +50,13 @@ struct Recount {
   double sd_after = 0;
 };
 
+/// The margin while one configuration lasts: from one event at which places go to the next, with the crew of that time.
+struct ConfigurationMargin {
+  const model::Event* from = nullptr;  ///< null: the cut-off
+  double units = 0;                    ///< the smallest in it; the margin is the smallest of all configurations
+  model::Instant at;                   ///< when it is smallest
+};
+
 /// The margins of one item. Where its counts can be read in several ways, the worst of them on each basis; where a leak
 /// is shown, with the leak as seen.
 struct ItemMargins {
@@ -68,9 +75,10 @@ struct ItemMargins {
   std::optional<double> lasts_chance;        ///< that it covers the required end, reserves kept
   std::optional<Recount> recount;
   std::optional<Margin> with_transfers;  ///< the governing basis, planned transfers in counted too: never a verdict
-  std::vector<std::string> gaps;         ///< why a basis that governs is missing although there is a level
-  double assurance = 0;                  ///< percent, of the assured margin
-  double daily = 0;                      ///< net use per 24 h of the margin day kind at plan
+  std::vector<ConfigurationMargin> by_configuration;  ///< on the governing basis
+  std::vector<std::string> gaps;                      ///< why a basis that governs is missing although there is a level
+  double assurance = 0;                               ///< percent, of the assured margin
+  double daily = 0;                                   ///< net use per 24 h of the margin day kind at plan
 
   [[nodiscard]] const std::optional<Margin>& on(model::Basis basis) const {
     return basis == model::Basis::plan ? plan : basis == model::Basis::measured ? measured : assured;
@@ -80,7 +88,7 @@ struct ItemMargins {
 /// What is worked out besides the margins themselves.
 enum class Detail {
   margins,     ///< nothing: enough for an extension
-  everything,  ///< the second column, the chance to last, the best recount
+  everything,  ///< the second column, the chance to last, the best recount, each configuration
 };
 
 /// The margins of every item, in the order of the plan. `levels` must outlive the result.

@@ -22,6 +22,7 @@ constexpr std::array sheets{
     SheetOf{"gates", "Readiness"},
     SheetOf{"criteria", "Criteria"},
     SheetOf{"consumables", "Consumables"},
+    SheetOf{"configurations", "By configuration"},
     SheetOf{"ledger", "Ledgers"},
     SheetOf{"extension", "Extension"},
     SheetOf{"returns", "Return"},

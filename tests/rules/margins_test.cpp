@@ -172,6 +172,26 @@ TEST_CASE("a reserve is held until its event and free from then on") {
   CHECK(margin_of(mission, counted({{"tank", 12}}), day(4)).units == Approx(2));
 }
 
+TEST_CASE("before and after a parting the margin is told apart, and the smaller of the two is the margin") {
+  Mission mission = one_drinker();
+  mission.items[0].places = {"tank", "shelf"};
+  mission.items[0].reserve = {reserve(3, "undock")};
+  const auto facts = counted({{"shelf", 6}, {"tank", 12}});
+  const Balance balance(mission, facts);
+  const auto& parts = balance.of("water").by_configuration;
+  REQUIRE(parts.size() == 2);
+  // Just before day 4: 18 - 4 - 3 = 11, the shelf still there; at the end 12 - 10 = 2, the shelf gone.
+  CHECK(parts[0].from == nullptr);
+  CHECK(parts[0].units == Approx(11));
+  CHECK(parts[0].at == day(4));
+  CHECK(parts[1].from->id == "undock");
+  CHECK(parts[1].units == Approx(12 - 4 - 6));
+  CHECK(parts[1].at == day(10));
+  CHECK(balance.at_plan("water").units == Approx(2));
+  // Once parted there is one configuration.
+  CHECK(Balance(mission, facts, day(4)).of("water").by_configuration.size() == 1);
+}
+
 TEST_CASE("a reserve without an event that releases it is held to the end") {
   Mission mission = one_drinker();
   mission.items[0].reserve = {reserve(2), reserve(0.5)};
@@ -1198,4 +1218,22 @@ TEST_CASE("into a place that has gone nothing is made") {
   CHECK(watched.on(Basis::plan).made == Approx(4));
   CHECK(watched.on(Basis::plan).units == Approx(28 - 1 - 2 - 2));
   CHECK(watched.balance().of("water").daily == Approx(1));
+}
+
+TEST_CASE("the margin is the smallest of all configurations, whatever governs") {
+  for_each_variant([](Watched& watched) {
+    add_event(watched.mission, "part", day(7));
+    watched.mission.places[2].until = "part";
+    for (const Basis basis : all_bases) {
+      CAPTURE(static_cast<int>(basis));
+      watched.rules.bases = {basis};
+      const Balance balance = watched.balance();
+      const ItemMargins& water = balance.of("water");
+      const auto& parts = water.by_configuration;
+      REQUIRE(parts.size() >= 2);
+      const auto smallest =
+          std::min_element(parts.begin(), parts.end(), [](const auto& a, const auto& b) { return a.units < b.units; });
+      CHECK(smallest->units == Approx(water.governing->units).margin(few_last_digits));
+    }
+  });
 }
