@@ -239,6 +239,9 @@ class LogLoader {
       case model::Log::clearances: return names_.zones.contains(subject);
       case model::Log::statements: return names_.roles.contains(subject);
       case model::Log::crew: return names_.persons.contains(subject);
+      case model::Log::equipment: return names_.equipment.contains(subject);
+      case model::Log::readings: return names_.readings.contains(subject);
+      case model::Log::sorties: return names_.sorties.contains(subject);
       default: return !subject.empty();
     }
   }

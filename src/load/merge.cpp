@@ -60,7 +60,7 @@ bool say_the_same(const Row& a, const Row& b) {
       return std::tie(r.title, r.day, r.crew, r.minutes, r.priority, r.needs, r.gate, r.get_ahead);
     if constexpr (std::is_same_v<Row, model::TaskRow>) return std::tie(r.state, r.percent, r.who, r.end);
     if constexpr (std::is_same_v<Row, model::SortieRow>)
-      return std::tie(r.depressurised, r.repressurised, r.out, r.back, r.who);
+      return std::tie(r.depressurised, r.repressurised, r.out, r.back, r.left, r.who);
     if constexpr (std::is_same_v<Row, model::CloseoutRow>) return std::tie(r.done, r.of);
     if constexpr (std::is_same_v<Row, model::SurveyRow>)
       return std::tie(r.kind, r.coverage, r.taken, r.received, r.reviewed);
@@ -252,6 +252,14 @@ class Merger {
       return row.closeout;
     else if constexpr (std::is_same_v<Row, model::StatementRow>)
       return row.position;
+    else if constexpr (std::is_same_v<Row, model::EquipmentRow>)
+      return row.unit;
+    else if constexpr (std::is_same_v<Row, model::ReadingRow>)
+      return row.what;
+    else if constexpr (std::is_same_v<Row, model::SortieRow>)
+      return row.sortie;
+    else if constexpr (std::is_same_v<Row, model::CrewRow>)
+      return row.person;
     else
       return {};
   }

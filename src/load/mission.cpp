@@ -102,6 +102,8 @@ void read_heading(TableReader& root, Mission& mission, Launch& launch, Diagnosti
     starts.push_back(when);
   }
   mission.flight_days = model::FlightDays(std::move(starts));
+  mission.readings = in.texts("readings");
+  mission.sorties = in.texts("sorties");
   in.finish();
 }
 
@@ -509,6 +511,9 @@ Mission parse_mission(std::string_view text, int file, Diagnostics& faults) {
   });
   mission.landing_days = read_all<model::LandingDay>(root, "landing_day", Need::required, faults, [&](TableReader& in) {
     return model::LandingDay{in.text("kind"), in.times("opportunities", launch), {}};
+  });
+  mission.equipment = read_all<model::EquipmentUnit>(root, "equipment", Need::optional, faults, [&](TableReader& in) {
+    return model::EquipmentUnit{in.id(), in.text("title"), {}};
   });
   mission.methods = read_all<model::CountMethod>(root, "method", Need::required, faults, [&](TableReader& in) {
     return model::CountMethod{in.id(),

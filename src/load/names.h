@@ -24,6 +24,11 @@ class Names {
     std::sort(names_.begin(), names_.end());
   }
 
+  Names(std::string_view kind, const std::vector<std::string>& names) : kind_(kind), names_(names) {
+    std::sort(names_.begin(), names_.end());
+  }
+
+  [[nodiscard]] bool empty() const { return names_.empty(); }
   [[nodiscard]] bool contains(std::string_view name) const {
     return std::binary_search(names_.begin(), names_.end(), name);
   }

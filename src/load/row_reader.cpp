@@ -26,7 +26,10 @@ KnownNames::KnownNames(const model::Mission& mission, const model::Rulebook& rul
       zones("zone", mission.zones),
       gates("gate", mission.gates),
       methods("way of counting", mission.methods),
-      roles("role", rules.roles) {}
+      roles("role", rules.roles),
+      equipment("unit of equipment", mission.equipment),
+      readings("reading", mission.readings),
+      sorties("sortie", mission.sorties) {}
 
 std::optional<std::size_t> RowReader::index_of(std::string_view column) const {
   const auto found = std::find(file_.columns.begin(), file_.columns.end(), column);

@@ -24,7 +24,7 @@ namespace daywright::load {
 /// The names a row may use, prepared once a run.
 struct KnownNames {
   KnownNames(const model::Mission& mission, const model::Rulebook& rules);
-  Names items, places, persons, zones, gates, methods, roles;
+  Names items, places, persons, zones, gates, methods, roles, equipment, readings, sorties;
 };
 
 /// One log file: where it came from and how its columns map onto ours.
@@ -51,6 +51,10 @@ class RowReader {
   [[nodiscard]] std::vector<std::string> list(std::string_view column);
   /// A name out of `names`; a fault when it is not one of them.
   [[nodiscard]] std::string name(std::string_view column, const Names& names);
+  /// The same where the plan declares any; else whatever stands there.
+  [[nodiscard]] std::string name_if_declared(std::string_view column, const Names& names) {
+    return names.empty() ? text(column) : name(column, names);
+  }
   [[nodiscard]] std::string name_or_empty(std::string_view column, const Names& names);
   [[nodiscard]] std::vector<std::string> names(std::string_view column, const Names& names);
   [[nodiscard]] double number(std::string_view column);

@@ -42,19 +42,24 @@ constexpr Words<model::ActionState, 3> action_states{{{"open", model::ActionStat
                                                       {"closed", model::ActionState::closed}}};
 constexpr Words<bool, 2> crew_kinds{{{"sleep", true}, {"duty", false}}};
 // Closed lists: a misspelt word would otherwise slip past the criteria that name one.
-constexpr Words<std::string_view, 3> severities{{{model::severities[0], model::severities[0]},
-                                                 {model::severities[1], model::severities[1]},
-                                                 {model::severities[2], model::severities[2]}}};
+constexpr auto severities = [] {
+  Words<std::string_view, model::severities.size()> words;
+  for (std::size_t i = 0; i < words.size(); ++i) words[i] = {model::severities[i], model::severities[i]};
+  return words;
+}();
 
-constexpr Words<std::string_view, 5> equipment_states{
-    {{"working", "working"}, {"standby", "standby"}, {"degraded", "degraded"}, {"failed", "failed"}, {"off", "off"}}};
+constexpr auto equipment_states = [] {
+  Words<std::string_view, model::equipment_states.size()> words;
+  for (std::size_t i = 0; i < words.size(); ++i) words[i] = {model::equipment_states[i], model::equipment_states[i]};
+  return words;
+}();
 
 constexpr std::array plan_required{"task"sv, "title"sv, "day"sv, "crew"sv, "minutes"sv};
 constexpr std::array plan_optional{"priority"sv, "needs"sv, "gate"sv, "sort"sv};
 constexpr std::array tasks_required{"task"sv, "state"sv, "percent"sv, "from"sv};
 constexpr std::array tasks_optional{"who"sv, "to"sv};
 constexpr std::array sorties_required{"sortie"sv, "kind"sv};
-constexpr std::array sorties_optional{"who"sv, "depress"sv, "repress"sv, "hardware"sv, "out"sv, "back"sv};
+constexpr std::array sorties_optional{"who"sv, "depress"sv, "repress"sv, "hardware"sv, "out"sv, "back"sv, "left"sv};
 constexpr std::array closeouts_required{"closeout"sv, "done"sv, "of"sv, "by"sv, "when"sv};
 constexpr std::array surveys_required{"survey"sv, "zone"sv, "kind"sv, "coverage"sv, "taken"sv};
 constexpr std::array surveys_optional{"part"sv, "received"sv, "reviewed"sv, "reviewer"sv};
@@ -140,19 +145,23 @@ void read_row(RowReader& in, const LogFile& file, model::TaskRow& row) {
 }
 
 void read_row(RowReader& in, const LogFile& file, model::SortieRow& row) {
-  row.sortie = in.text("sortie");
+  row.sortie = in.name_if_declared("sortie", file.names.sorties);
   row.is_period = in.choice<bool>("kind", sortie_kinds);
   row.who = in.names("who", file.names.persons);
   if (row.is_period) {
     row.depressurised = in.time("depress");
     row.repressurised = in.time_if_any("repress");
-    for (const auto column : {"hardware", "out", "back"}) in.expect_empty(column, "a period of an EVA");
+    for (const auto column : {"hardware", "out", "back", "left"}) in.expect_empty(column, "a period of an EVA");
     if (in.is_sound() && row.repressurised && *row.repressurised < *row.depressurised)
       in.fault("repress", "the sortie ends before it starts", "sortie-runs-backwards");
   } else {
     row.hardware = in.text("hardware");
     row.out = in.amount("out");
     row.back = in.amount("back");
+    row.left = in.raw("left").empty() ? 0 : in.amount("left");
+    if (in.is_sound() && row.back + row.left > row.out)
+      in.fault("back", fmt::format("{:g} back and {:g} left are more than {:g} out", row.back, row.left, row.out),
+               "hardware-sum");
     for (const auto column : {"depress", "repress"}) in.expect_empty(column, "hardware");
   }
 }
@@ -270,15 +279,15 @@ void read_row(RowReader& in, const LogFile& file, model::TransferRow& row) {
   }
 }
 
-void read_row(RowReader& in, const LogFile&, model::ReadingRow& row) {
+void read_row(RowReader& in, const LogFile& file, model::ReadingRow& row) {
   row.when = in.time("when");
-  row.what = in.text("what");
+  row.what = in.name_if_declared("what", file.names.readings);
   row.quantity = in.number("quantity");
   if (const model::Unit* unit = in.unit()) row.unit = unit->spelling;
 }
 
-void read_row(RowReader& in, const LogFile&, model::EquipmentRow& row) {
-  row.unit = in.text("unit");
+void read_row(RowReader& in, const LogFile& file, model::EquipmentRow& row) {
+  row.unit = in.name_if_declared("unit", file.names.equipment);
   row.state = in.choice<std::string_view>("state", equipment_states);
   row.function = in.text("function");
   row.when = in.time("when");

@@ -16,15 +16,19 @@ namespace {
 using model::Diagnostics;
 using model::Rulebook;
 
-enum class CriterionKind { figure, zones, tasks, closeouts, anomalies, statement };
+enum class CriterionKind { figure, zones, tasks, closeouts, anomalies, statement, equipment, reading, rest, sortie };
 
-constexpr std::array<std::pair<std::string_view, CriterionKind>, 6> criterion_kinds{
+constexpr std::array<std::pair<std::string_view, CriterionKind>, 10> criterion_kinds{
     {{"figure", CriterionKind::figure},
      {"zones", CriterionKind::zones},
      {"tasks", CriterionKind::tasks},
      {"closeouts", CriterionKind::closeouts},
      {"anomalies", CriterionKind::anomalies},
-     {"statement", CriterionKind::statement}}};
+     {"statement", CriterionKind::statement},
+     {"equipment", CriterionKind::equipment},
+     {"reading", CriterionKind::reading},
+     {"rest", CriterionKind::rest},
+     {"sortie", CriterionKind::sortie}}};
 
 /// A number that has to lie in a range, both ends included.
 double number_between(TableReader& in, const char* key, double least, double most, double otherwise) {
@@ -152,6 +156,109 @@ model::StatementCriterion read_statement_demand(TableReader& in, const Names& ro
   return demand;
 }
 
+/// Where the plan does not declare what a log may name, a slip of the pen there would pass for something else.
+void require_declared(const Names& declared, const std::vector<std::string>& wanted, std::string_view where,
+                      model::Source at, Diagnostics& faults) {
+  if (!wanted.empty() && declared.empty())
+    faults.push_back(
+        {model::Severity::error, at,
+         fmt::format("mission.toml declares no {}, expected them all, so that a misspelt one is seen", where),
+         "name-unknown"});
+  else
+    for (const auto& name : wanted) declared.require(name, at, faults);
+}
+
+model::EquipmentCriterion read_equipment_demand(TableReader& in, const Names& equipment, Diagnostics& faults) {
+  model::EquipmentCriterion demand;
+  demand.units = in.some_texts("units");
+  require_declared(equipment, demand.units, "[[equipment]]", in.source_of("units"), faults);
+  demand.needed = in.whole("needed");
+  demand.spare = in.whole("spare", Need::optional, 0);
+  demand.works_in = in.some_texts("works_in");
+  demand.on_condition = in.texts("on_condition");
+  for (const auto& [key, states] :
+       {std::pair("works_in", demand.works_in), std::pair("on_condition", demand.on_condition)}) {
+    for (const auto& state : states) {
+      if (std::find(model::equipment_states.begin(), model::equipment_states.end(), state) ==
+          model::equipment_states.end())
+        in.fault(in.source_of(key),
+                 fmt::format("unknown state {}, expected one of {}", in_quotes(state),
+                             fmt::join(model::equipment_states, ", ")),
+                 "value-unknown");
+    }
+  }
+  const auto units = static_cast<int>(demand.units.size());
+  if (demand.needed < 1)
+    in.fault(in.source_of("needed"), fmt::format("'needed' is {}, expected at least 1", demand.needed), "value-range");
+  if (demand.spare < 0)
+    in.fault(in.source_of("spare"), fmt::format("'spare' is {}, expected 0 or more", demand.spare), "value-range");
+  if (!demand.units.empty() && demand.needed >= 1 && demand.spare >= 0 &&
+      (demand.needed > units || demand.spare > units - demand.needed))
+    in.fault(
+        in.source_of("needed"),
+        fmt::format("{} needed and {} to spare are more than the {} units named", demand.needed, demand.spare, units),
+        "value-range");
+  for (const auto& state : demand.on_condition) {
+    if (std::find(demand.works_in.begin(), demand.works_in.end(), state) != demand.works_in.end())
+      in.fault(in.source_of("on_condition"),
+               fmt::format("{} stands in 'works_in' as well, expected it in one of the two", in_quotes(state)),
+               "value-twice");
+  }
+  return demand;
+}
+
+model::ReadingCriterion read_reading_demand(TableReader& in, const Names& readings, Diagnostics& faults) {
+  model::ReadingCriterion demand;
+  demand.reading = in.text("reading");
+  if (!demand.reading.empty())
+    require_declared(readings, {demand.reading}, "[mission] readings", in.source_of("reading"), faults);
+  demand.at_least = in.number_if_any("at_least");
+  demand.at_most = in.number_if_any("at_most");
+  if (!demand.at_least && !demand.at_most)
+    in.fault(in.source_of("reading"), "the criterion gives no limit, expected at_least, at_most or both",
+             "criterion-limit");
+  if (demand.at_least && demand.at_most && *demand.at_least > *demand.at_most)
+    in.fault(in.source_of("at_least"), "'at_least' is above 'at_most', so that nothing can meet both", "value-range");
+  const std::string unit = in.text("unit");
+  demand.unit = unit.empty() ? nullptr : model::find_unit(unit);
+  if (!unit.empty() && demand.unit == nullptr)
+    in.fault(in.source_of("unit"), fmt::format("unknown unit {}", in_quotes(unit)), "unit-unknown");
+  demand.max_age_hours = in.number("max_age_hours");
+  if (in.has("max_age_hours") && demand.max_age_hours <= 0)
+    in.fault(in.source_of("max_age_hours"), "'max_age_hours' is not above zero", "value-range");
+  return demand;
+}
+
+model::RestCriterion read_rest_demand(TableReader& in, const Names& persons, Diagnostics& faults) {
+  model::RestCriterion demand;
+  demand.persons = in.some_texts("persons");
+  for (const auto& person : demand.persons) persons.require(person, in.source_of("persons"), faults);
+  demand.within_hours = in.number("within_hours", Need::optional, demand.within_hours);
+  constexpr double week = 168;
+  if (demand.within_hours <= 0 || demand.within_hours > week)
+    in.fault(in.source_of("within_hours"),
+             fmt::format("'within_hours' is {:g}, expected more than 0 and at most {:g}", demand.within_hours, week),
+             "value-range");
+  const auto check = [&](const char* key, double hours) {
+    if (hours > 0 && hours <= demand.within_hours) return;
+    in.fault(in.source_of(key),
+             fmt::format("'{}' is {:g}, expected more than 0 and at most 'within_hours'", key, hours), "value-range");
+  };
+  demand.sleep_hours = in.number("sleep_hours");
+  if (in.has("sleep_hours")) check("sleep_hours", demand.sleep_hours);
+  demand.duty_hours = in.number_if_any("duty_hours");
+  if (demand.duty_hours) check("duty_hours", *demand.duty_hours);
+  return demand;
+}
+
+model::SortieCriterion read_sortie_demand(TableReader& in, const Names& sorties, Diagnostics& faults) {
+  model::SortieCriterion demand{in.some_texts("sorties"), in.number_if_any("max_minutes")};
+  require_declared(sorties, demand.sorties, "[mission] sorties", in.source_of("sorties"), faults);
+  if (demand.max_minutes && *demand.max_minutes <= 0)
+    in.fault(in.source_of("max_minutes"), "'max_minutes' is not above zero", "value-range");
+  return demand;
+}
+
 model::ReturnOption read_return(const Node& node, const model::Mission& mission,
                                 const std::vector<model::Criterion>& criteria, Diagnostics& faults) {
   TableReader in(node, "[[return]]", faults);
@@ -214,6 +321,7 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
   const Names gates("gate", mission.gates);
   const Names zones("zone", mission.zones);
   const Names events("event", mission.events);
+  const Names persons("person", mission.persons);
   std::set<std::string> ids;
   for (const Node* node : root.tables("criterion", Need::required)) {
     TableReader in(*node, "[[criterion]]", faults);
@@ -237,6 +345,16 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
       case CriterionKind::closeouts: criterion.demand = model::CloseoutsCriterion{in.some_texts("closeouts")}; break;
       case CriterionKind::anomalies: criterion.demand = read_anomalies_demand(in); break;
       case CriterionKind::statement: criterion.demand = read_statement_demand(in, roles, faults); break;
+      case CriterionKind::equipment:
+        criterion.demand = read_equipment_demand(in, Names("unit of equipment", mission.equipment), faults);
+        break;
+      case CriterionKind::reading:
+        criterion.demand = read_reading_demand(in, Names("reading", mission.readings), faults);
+        break;
+      case CriterionKind::rest: criterion.demand = read_rest_demand(in, persons, faults); break;
+      case CriterionKind::sortie:
+        criterion.demand = read_sortie_demand(in, Names("sortie", mission.sorties), faults);
+        break;
     }
     in.finish();
     rules.criteria.push_back(std::move(criterion));

@@ -89,6 +89,7 @@ struct SortieRow {
   std::string hardware;
   double out = 0;
   double back = 0;
+  double left = 0;  ///< fitted, used up or left out on purpose
 };
 
 struct CloseoutRow {
@@ -179,6 +180,9 @@ struct ReadingRow {
   double quantity = 0;
   std::string unit;
 };
+
+/// The states of equipment as logs spell them.
+inline constexpr std::array<std::string_view, 5> equipment_states{"working", "standby", "degraded", "failed", "off"};
 
 struct EquipmentRow {
   static constexpr Log log = Log::equipment;

@@ -164,6 +164,13 @@ struct Item {
   return found == amounts.end() ? 0 : found->second;
 }
 
+/// A unit of equipment whose state the log of equipment tells.
+struct EquipmentUnit {
+  std::string id;
+  std::string title;
+  Source source;
+};
+
 struct Zone {
   std::string id;
   std::string title;
@@ -231,6 +238,9 @@ struct Mission {
   std::vector<LandingDay> landing_days;
   std::vector<CountMethod> methods;
   std::vector<Item> items;
+  std::vector<EquipmentUnit> equipment;  ///< none: the log may name any
+  std::vector<std::string> readings;     ///< what is read off; likewise
+  std::vector<std::string> sorties;      ///< likewise
   std::vector<Zone> zones;
   std::vector<Gate> gates;
   std::vector<LogSource> sources;

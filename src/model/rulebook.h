@@ -104,6 +104,38 @@ struct StatementCriterion {
   std::vector<std::string> accepts;
 };
 
+/// Enough units of a function work, and so many more than are needed.
+struct EquipmentCriterion {
+  std::vector<std::string> units;         ///< all that can do it
+  int needed = 1;                         ///< that have to work
+  int spare = 0;                          ///< failures that have to be left to spare: failure tolerance
+  std::vector<std::string> works_in;      ///< states of the log in which a unit works
+  std::vector<std::string> on_condition;  ///< states in which it does, with a condition
+};
+
+/// The newest reading lies between limits.
+struct ReadingCriterion {
+  std::string reading;
+  std::optional<double> at_least;  ///< in `unit`
+  std::optional<double> at_most;
+  const Unit* unit = nullptr;
+  double max_age_hours = 0;  ///< at the cut-off
+};
+
+/// Every person of a list has slept, and was not on duty for too long, in the hours before the cut-off.
+struct RestCriterion {
+  std::vector<std::string> persons;
+  double sleep_hours = 0;  ///< at least, together
+  double within_hours = 24;
+  std::optional<double> duty_hours;  ///< at most, together
+};
+
+/// Each sortie is over within its time, and all hardware that was taken out is back, or left on purpose.
+struct SortieCriterion {
+  std::vector<std::string> sorties;
+  std::optional<double> max_minutes;  ///< from depressurised to repressurised
+};
+
 struct Criterion {
   std::string id;
   std::string title;
@@ -112,7 +144,7 @@ struct Criterion {
   std::string rationale;
   bool limits_extension = false;
   std::variant<FigureCriterion, ZonesCriterion, TasksCriterion, CloseoutsCriterion, AnomaliesCriterion,
-               StatementCriterion>
+               StatementCriterion, EquipmentCriterion, ReadingCriterion, RestCriterion, SortieCriterion>
       demand;
   Source source;
 };

@@ -170,6 +170,7 @@ void add_sorties(Assembly& a) {
                {"minutes", "Out", "min", true, true},
                {"out", "Taken out", "", true, true},
                {"back", "Brought back", "", true, true},
+               {"left", "Left on purpose", "", true, true},
                {"remark", "Remark", "", false, true}},
               {},
               0};
@@ -186,12 +187,12 @@ void add_sorties(Assembly& a) {
       model::Trace trace{"depressurised to repressurised", {from_file("sortie", row.sortie, row.from.source)}};
       cells.push_back(Cell::of(a.figures().number({id + "minutes", "time out", std::move(trace), {}}, minutes, "min", 1,
                                                   model::Rounding::up)));
-      cells.push_back(Cell::say("-"));
-      cells.push_back(Cell::say("-"));
+      for (int i = 0; i < 3; ++i) cells.push_back(Cell::say("-"));
     } else {
       cells.push_back(Cell::say("-"));
       cells.push_back(a.quote(id + "out", "taken out", row.out, "", 1, row.from.source));
       cells.push_back(a.quote(id + "back", "brought back", row.back, "", 1, row.from.source));
+      cells.push_back(a.quote(id + "left", "left on purpose", row.left, "", 1, row.from.source));
     }
     cells.push_back(a.quote(id + "remark", "remark", row.from.remark, row.from.source));
     table.rows.push_back(std::move(cells));
@@ -230,10 +231,12 @@ void add_readings(Assembly& a) {
   for (const auto& fact : a.facts().equipment) units[fact.row.unit] = &fact.row;
   for (const auto& [unit, row] : units) {
     const std::string id = fmt::format("equipment.{}.", a.figures().part("equipment", unit));
-    equipment.rows.push_back({a.quote(id + "unit", "unit", unit, row->from.source),
-                              a.quote(id + "function", "function", row->function, row->from.source),
-                              a.quote(id + "state", "state", row->state, row->from.source),
-                              a.quote(id + "when", "since", row->when, row->from.source)});
+    const auto* declared = model::find_by_id(a.mission().equipment, unit);
+    equipment.rows.push_back(
+        {a.quote(id + "unit", "unit", declared == nullptr ? unit : declared->title, row->from.source),
+         a.quote(id + "function", "function", row->function, row->from.source),
+         a.quote(id + "state", "state", row->state, row->from.source),
+         a.quote(id + "when", "since", row->when, row->from.source)});
   }
   Table statements{"statements",
                    "Statements",

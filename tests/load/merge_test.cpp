@@ -404,8 +404,8 @@ TEST_CASE("a row that tells of something after the cut-off is refused and marks 
   const std::vector<Telling> tellings{
       {Log::tasks, "task,state,percent,from", "T-1,started,0,@", "T-1"},
       {Log::tasks, "task,state,percent,from,to", "T-1,started,0,0/01:00,@", "T-1"},
-      {Log::sorties, "sortie,kind,depress", "S-1,period,@", ""},
-      {Log::sorties, "sortie,kind,depress,repress", "S-1,period,0/01:00,@", ""},
+      {Log::sorties, "sortie,kind,depress", "S-1,period,@", "S-1"},
+      {Log::sorties, "sortie,kind,depress,repress", "S-1,period,0/01:00,@", "S-1"},
       {Log::closeouts, "closeout,done,of,by,when", "hatch,1,2,desk,@", "hatch"},
       {Log::surveys, "survey,zone,kind,coverage,taken", "V-1,nose,wide,100,@", "nose"},
       {Log::surveys, "survey,zone,kind,coverage,taken,received", "V-1,nose,wide,100,0/01:00,@", "nose"},
@@ -414,11 +414,11 @@ TEST_CASE("a row that tells of something after the cut-off is refused and marks 
       {Log::findings, "finding,zone,severity,state,when", "F-1,nose,minor,open,@", "nose"},
       {Log::counts, "when,item,place,quantity,unit,method", "@,water,tank,5,kg,gauge", "water"},
       {Log::transfers, "transfer,when,item,to,quantity,unit,state", "X-1,@,water,tank,5,kg,done", "water"},
-      {Log::readings, "when,what,quantity,unit", "@,ppO2,20,kPa", ""},
-      {Log::equipment, "unit,state,function,when", "fan,working,air,@", ""},
+      {Log::readings, "when,what,quantity,unit", "@,ppO2,20,kPa", "ppO2"},
+      {Log::equipment, "unit,state,function,when", "fan,working,air,@", "fan"},
       {Log::anomalies, "anomaly,opened,severity,state", "A-1,@,minor,open", ""},
       {Log::statements, "position,says,at", "desk,fit,@", "desk"},
-      {Log::crew, "person,kind,from,to", "pilot,sleep,0/01:00,@", ""},
+      {Log::crew, "person,kind,from,to", "pilot,sleep,0/01:00,@", "pilot"},
   };
   for (const Telling& telling : tellings) {
     for (const bool is_later : {false, true}) {

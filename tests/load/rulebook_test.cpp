@@ -4,6 +4,7 @@
 #include <cmath>
 #include <string>
 #include <string_view>
+#include <tuple>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -22,11 +23,15 @@ using daywright::model::CloseoutsCriterion;
 using daywright::model::Comparison;
 using daywright::model::Criterion;
 using daywright::model::Diagnostics;
+using daywright::model::EquipmentCriterion;
 using daywright::model::FigureCriterion;
 using daywright::model::Mission;
+using daywright::model::ReadingCriterion;
+using daywright::model::RestCriterion;
 using daywright::model::ReturnOption;
 using daywright::model::Rulebook;
 using daywright::model::Severity;
+using daywright::model::SortieCriterion;
 using daywright::model::Source;
 using daywright::model::StatementCriterion;
 using daywright::model::TasksCriterion;
@@ -47,9 +52,11 @@ namespace {
 
 constexpr int this_file = 6;
 
-/// The smallest plan with a zone and a second event.
+/// The smallest plan with a zone, a second event, and what logs of vehicle and crew may name.
 std::string plan() {
-  return with(smallest_mission,
+  return with(swapped(smallest_mission, "[[vehicle]]",
+                      "readings = [\"CO2 pressure\"]\nsorties = [\"first\"]\n\n[[equipment]]\nid = \"cell_1\"\n"
+                      "title = \"Cell 1\"\n[[equipment]]\nid = \"cell_2\"\ntitle = \"Cell 2\"\n[[vehicle]]"),
               "[[zone]]\nid = \"nose\"\ntitle = \"Nose\"\nvehicle = \"ship\"\n"
               "[[event]]\nid = \"undock\"\ntitle = \"Undocking\"\nat = \"2/12:00\"\nkind = \"undocking\"\n");
 }
@@ -86,6 +93,14 @@ constexpr auto zones_lines =
     "max_age_hours = 48\nafter_event = \"undock\"\nvoided_by = [\"undock\"]";
 constexpr auto closeouts_lines = "kind = \"closeouts\"\ncloseouts = [\"hatch\"]";
 constexpr auto anomalies_lines = "kind = \"anomalies\"\nseverities = [\"major\"]";
+constexpr auto equipment_lines =
+    "kind = \"equipment\"\nunits = [\"cell_1\", \"cell_2\"]\nneeded = 1\nspare = 1\nworks_in = [\"working\"]\n"
+    "on_condition = [\"degraded\"]";
+constexpr auto reading_lines =
+    "kind = \"reading\"\nreading = \"CO2 pressure\"\nat_least = 0\nat_most = 3\nunit = \"mmHg\"\nmax_age_hours = 12";
+constexpr auto rest_lines =
+    "kind = \"rest\"\npersons = [\"pilot\"]\nsleep_hours = 7\nwithin_hours = 30\nduty_hours = 16";
+constexpr auto sortie_lines = "kind = \"sortie\"\nsorties = [\"first\"]\nmax_minutes = 420";
 constexpr auto statement_lines = "kind = \"statement\"\nposition = \"board\"\naccepts = [\"fit\"]";
 
 /// A way home with every key.
@@ -162,6 +177,54 @@ TEST_CASE("each kind of criterion is read as it is written") {
   const auto statement = demand_of<StatementCriterion>(demanding(statement_lines));
   CHECK(statement.position == "board");
   CHECK(statement.accepts == std::vector{"fit"s});
+  const auto equipment = demand_of<EquipmentCriterion>(demanding(equipment_lines));
+  CHECK(equipment.units == std::vector{"cell_1"s, "cell_2"s});
+  CHECK(equipment.needed == 1);
+  CHECK(equipment.spare == 1);
+  CHECK(equipment.works_in == std::vector{"working"s});
+  CHECK(equipment.on_condition == std::vector{"degraded"s});
+  const auto reading = demand_of<ReadingCriterion>(demanding(reading_lines));
+  CHECK(reading.reading == "CO2 pressure");
+  CHECK(reading.at_least == 0);
+  CHECK(reading.at_most == 3);
+  CHECK(reading.unit->spelling == "mmHg");
+  CHECK(reading.max_age_hours == 12);
+  const auto rest = demand_of<RestCriterion>(demanding(rest_lines));
+  CHECK(rest.persons == std::vector{"pilot"s});
+  CHECK(rest.sleep_hours == 7);
+  CHECK(rest.within_hours == 30);
+  CHECK(rest.duty_hours == 16);
+  const auto sortie = demand_of<SortieCriterion>(demanding(sortie_lines));
+  CHECK(sortie.sorties == std::vector{"first"s});
+  CHECK(sortie.max_minutes == 420);
+}
+
+TEST_CASE("what a criterion on vehicle or crew says is refused where nothing could meet it, or no plan declares it") {
+  const std::vector<std::tuple<const char*, const char*, const char*, const char*>> slips{
+      {equipment_lines, "needed = 1", "needed = 0", "value-range"},
+      {equipment_lines, "needed = 1", "needed = 2", "value-range"},
+      {equipment_lines, "spare = 1", "spare = -1", "value-range"},
+      {equipment_lines, "spare = 1", "spare = 2", "value-range"},
+      {equipment_lines, "[\"degraded\"]", "[\"working\"]", "value-twice"},
+      {equipment_lines, "[\"degraded\"]", "[\"tired\"]", "value-unknown"},
+      {equipment_lines, "\"cell_2\"", "\"cell_3\"", "name-unknown"},
+      {reading_lines, "at_least = 0", "at_least = 3.1", "value-range"},
+      {reading_lines, "\nat_least = 0\nat_most = 3", "", "criterion-limit"},
+      {reading_lines, "mmHg", "mmHq", "unit-unknown"},
+      {reading_lines, "max_age_hours = 12", "max_age_hours = 0", "value-range"},
+      {reading_lines, "CO2 pressure", "CO2 presure", "name-unknown"},
+      {rest_lines, "sleep_hours = 7", "sleep_hours = 31", "value-range"},
+      {rest_lines, "sleep_hours = 7", "sleep_hours = 0", "value-range"},
+      {rest_lines, "duty_hours = 16", "duty_hours = 31", "value-range"},
+      {rest_lines, "within_hours = 30", "within_hours = 169", "value-range"},
+      {rest_lines, "\"pilot\"", "\"pilt\"", "name-unknown"},
+      {sortie_lines, "max_minutes = 420", "max_minutes = 0", "value-range"},
+      {sortie_lines, "\"first\"", "\"frst\"", "name-unknown"},
+  };
+  for (const auto& [lines, old_text, new_text, rule] : slips) {
+    CAPTURE(old_text, new_text);
+    CHECK(only(Rules(demanding(swapped(lines, old_text, new_text))).faults).rule == rule);
+  }
 }
 
 TEST_CASE("a zones criterion without more asks for all of each zone, at any age") {
@@ -180,6 +243,10 @@ TEST_CASE("each kind of criterion has keys that it can't do without") {
       {closeouts_lines, {"\ncloseouts = [\"hatch\"]"}},
       {anomalies_lines, {"\nseverities = [\"major\"]"}},
       {statement_lines, {"\nposition = \"board\"", "\naccepts = [\"fit\"]"}},
+      {equipment_lines, {"\nunits = [\"cell_1\", \"cell_2\"]", "\nneeded = 1", "\nworks_in = [\"working\"]"}},
+      {reading_lines, {"\nreading = \"CO2 pressure\"", "\nunit = \"mmHg\"", "\nmax_age_hours = 12"}},
+      {rest_lines, {"\npersons = [\"pilot\"]", "\nsleep_hours = 7"}},
+      {sortie_lines, {"\nsorties = [\"first\"]"}},
   };
   for (const auto& [lines, keys] : needed) {
     for (const auto& key : keys) {

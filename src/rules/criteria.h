@@ -1,0 +1,64 @@
+// One criterion at a time: how each kind of demand is judged.
+//
+//   In:  a criterion, its gate, the facts and figures
+//   Out: the verdict with its reason and trace
+//
+// Pure. Whatever is missing, stale, rejected or told in two ways makes a criterion NO DATA unless it is NOT READY
+// already.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "rules/evidence.h"
+#include "rules/readiness.h"
+
+namespace daywright::rules {
+
+/// Gathers what speaks for and against one criterion, then says its verdict.
+class Case {
+ public:
+  void holds(std::string name, std::string text, model::Source source);
+  void fails(std::string reason) { failures_.push_back(std::move(reason)); }
+  void lacks(std::string reason) { gaps_.push_back(std::move(reason)); }
+  void on_condition(std::string reason) { conditions_.push_back(std::move(reason)); }
+  void doubt(const std::vector<Doubt>& doubts);
+  [[nodiscard]] std::size_t seen() const { return seen_; }
+
+  /// The verdict: NOT READY if anything fails, else NO DATA if anything is lacking, else on condition, else READY.
+  [[nodiscard]] CriterionResult close(const model::Criterion& criterion, std::string formula, std::string all_well);
+
+ private:
+  CriterionResult say(model::Verdict verdict, const std::vector<std::string>& reasons);
+
+  CriterionResult result_;
+  std::size_t seen_ = 0;
+  std::vector<std::string> failures_, gaps_, conditions_;
+};
+
+/// Whether the limit's unit converts to the figure's.
+[[nodiscard]] bool fits(const model::FigureCriterion& demand, const model::Figure& figure);
+
+// One for each kind of demand.
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::FigureCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::ZonesCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::TasksCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::CloseoutsCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::AnomaliesCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::StatementCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::EquipmentCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::ReadingCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::RestCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::SortieCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
+
+}  // namespace daywright::rules
