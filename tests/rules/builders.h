@@ -8,6 +8,7 @@
 #include <string>
 #include <string_view>
 #include <utility>
+#include <variant>
 #include <vector>
 
 #include "catch_compat.h"
@@ -16,8 +17,11 @@
 #include "model/mission.h"
 #include "model/quantity.h"
 #include "model/rulebook.h"
+#include "model/status.h"
+#include "rules/evaluation.h"
 #include "rules/levels.h"
 #include "rules/margins.h"
+#include "rules/status.h"
 
 namespace daywright::test {
 
@@ -222,6 +226,44 @@ inline model::MarginRules at_plan_only() {
   rules.bases = {model::Basis::plan};
   rules.estimate = counts_alone();
   return rules;
+}
+
+/// A criterion of the gate 'entry' that wants a figure to be at least `limit`.
+inline model::Criterion make_limit(const std::string& figure, double limit, std::string_view unit = "d") {
+  model::Criterion criterion;
+  criterion.id = criterion.title = "limit";
+  criterion.gate = "entry";
+  criterion.demand = model::FigureCriterion{figure, model::Comparison::at_least, limit, model::find_unit(unit)};
+  return criterion;
+}
+
+/// All that one evening is worked out from: no items and no facts yet, margins by the plan alone, and the gate 'entry',
+/// polled on day 9. The scenes of the tests add what they are about.
+struct EveningScene {
+  model::Mission mission;
+  model::Rulebook rules;
+  model::Facts facts;
+  model::Day today;
+  model::Instant cutoff;
+
+  explicit EveningScene(model::Instant at, const MissionShape& shape = {}) : mission(make_mission(shape)), cutoff(at) {
+    rules.margins = at_plan_only();
+    mission.gates = {{"entry", "Entry", "landing", day(9), {}}};
+  }
+
+  [[nodiscard]] daywright::rules::Evening evening() const { return {mission, rules, facts, today, cutoff}; }
+  /// What a first brief shows, with none before it.
+  [[nodiscard]] model::DayStatus status() const {
+    return daywright::rules::compute_status(evening(), nullptr, {1, {}});
+  }
+};
+
+inline double number_of(const model::DayStatus& status, const std::string& id) {
+  CAPTURE(id);
+  const auto* figure = status.find(id);
+  REQUIRE(figure != nullptr);
+  REQUIRE(std::holds_alternative<double>(figure->value));
+  return std::get<double>(figure->value);
 }
 
 /// Levels and margins of every item of a plan at one cut-off.

@@ -9,15 +9,11 @@
 
 using daywright::model::AnomalyRow;
 using daywright::model::AnomalyState;
-using daywright::model::Comparison;
-using daywright::model::Criterion;
 using daywright::model::Day;
 using daywright::model::DayStatus;
 using daywright::model::DecisionRow;
 using daywright::model::DecisionState;
 using daywright::model::Facts;
-using daywright::model::FigureCriterion;
-using daywright::model::find_unit;
 using daywright::model::FindingRow;
 using daywright::model::FindingState;
 using daywright::model::Instant;
@@ -31,6 +27,7 @@ using daywright::test::at_plan_only;
 using daywright::test::day;
 using daywright::test::make_count;
 using daywright::test::make_item;
+using daywright::test::make_limit;
 using daywright::test::make_mission;
 using namespace std::string_literals;
 
@@ -67,13 +64,7 @@ struct Scene {
     if (days_now) now.counts.push_back(make_count("water", 3 * (8 + *days_now), cutoff_now));
   }
   /// The gate is READY with at least so many days of water.
-  void demand_days(double days) {
-    Criterion criterion;
-    criterion.id = criterion.title = "limit";
-    criterion.gate = "entry";
-    criterion.demand = FigureCriterion{"item.water.margin.days", Comparison::at_least, days, find_unit("d")};
-    rules.criteria.push_back(std::move(criterion));
-  }
+  void demand_days(double days) { rules.criteria.push_back(make_limit("item.water.margin.days", days)); }
 
   [[nodiscard]] DayStatus status(bool has_brief_before = true) const {
     const Evening before{mission, rules, then, yesterday, cutoff_then};

@@ -11,22 +11,15 @@
 #include "rules/timeline.h"
 
 using Catch::Matchers::ContainsSubstring;
-using daywright::model::Comparison;
 using daywright::model::Criterion;
-using daywright::model::Day;
-using daywright::model::Facts;
 using daywright::model::Figure;
-using daywright::model::FigureCriterion;
 using daywright::model::find_by_id;
-using daywright::model::find_unit;
 using daywright::model::Instant;
 using daywright::model::Item;
 using daywright::model::ItemSort;
 using daywright::model::Log;
-using daywright::model::Mission;
 using daywright::model::round_to;
 using daywright::model::Rounding;
-using daywright::model::Rulebook;
 using daywright::model::Verdict;
 using daywright::rules::daily_draw;
 using daywright::rules::evaluate;
@@ -35,12 +28,12 @@ using daywright::rules::ExtensionCase;
 using daywright::rules::judge_extensions;
 using daywright::test::add_day_kind;
 using daywright::test::add_event;
-using daywright::test::at_plan_only;
 using daywright::test::day;
-using daywright::test::launch;
+using daywright::test::EveningScene;
 using daywright::test::make_capacity;
 using daywright::test::make_count;
 using daywright::test::make_item;
+using daywright::test::make_limit;
 using daywright::test::make_mission;
 using namespace std::chrono_literals;
 using namespace std::string_literals;
@@ -49,17 +42,9 @@ namespace {
 
 /// Ten planned days of three persons who drink 1 kg a day each; days are added before landing, and on an added day
 /// everybody drinks as on any other. It is day 2, and on each day everything was counted and used as planned.
-struct Scene {
-  Mission mission = make_mission();
-  Rulebook rules;
-  Facts facts;
-  Day today;
-  Instant cutoff = day(2);
-
-  Scene() {
-    rules.margins = at_plan_only();
+struct Scene : EveningScene {
+  Scene() : EveningScene(day(2)) {
     mission.items = {make_item("water", "kg", 1)};
-    mission.gates = {{"entry", "Entry", "landing", day(9), {}}};
     hold(30);
   }
 
@@ -77,14 +62,9 @@ struct Scene {
 
   /// Holds a figure of the items to at least `limit`.
   Criterion& demand(const std::string& figure, double limit, std::string_view unit) {
-    Criterion criterion;
-    criterion.id = criterion.title = "limit";
-    criterion.gate = "entry";
-    criterion.demand = FigureCriterion{figure, Comparison::at_least, limit, find_unit(unit)};
-    return rules.criteria.emplace_back(criterion);
+    return rules.criteria.emplace_back(make_limit(figure, limit, unit));
   }
 
-  [[nodiscard]] daywright::rules::Evening evening() const { return {mission, rules, facts, today, cutoff}; }
   [[nodiscard]] Evaluation evaluated() const { return evaluate(evening()); }
   [[nodiscard]] std::vector<ExtensionCase> extensions() const {
     const auto now = evaluated();

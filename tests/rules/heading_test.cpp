@@ -5,28 +5,20 @@
 #include "builders.h"
 #include "rules/status.h"
 
-using daywright::model::Day;
 using daywright::model::DayStatus;
-using daywright::model::Facts;
-using daywright::model::Figure;
 using daywright::model::LedgerKind;
-using daywright::model::Mission;
-using daywright::model::Rulebook;
-using daywright::rules::compute_status;
 using daywright::test::day;
+using daywright::test::EveningScene;
 using daywright::test::make_count;
 using daywright::test::make_item;
-using daywright::test::make_mission;
+using daywright::test::number_of;
 
 namespace {
 
 /// Ten days of three persons who use 1 kg of each item a day; it is day 2, and everything was counted every day as
-/// planned.
-struct Scene {
-  Mission mission = make_mission();
-  Rulebook rules;
-  Facts facts;
-  Day today;
+/// planned. Everything is judged by the defaults.
+struct Scene : EveningScene {
+  Scene() : EveningScene(day(2)) { rules.margins = {}; }
 
   /// `at_launch`: kg aboard at launch.
   void add(const std::string& id, double at_launch) {
@@ -35,18 +27,7 @@ struct Scene {
     for (int number = 0; number <= 2; ++number)
       facts.counts.push_back(make_count(id, at_launch - 3 * number, day(number)));
   }
-
-  [[nodiscard]] DayStatus status() const {
-    return compute_status({mission, rules, facts, today, day(2)}, nullptr, {1, {}});
-  }
 };
-
-double number(const DayStatus& status, const std::string& id) {
-  const Figure* figure = status.find(id);
-  REQUIRE(figure != nullptr);
-  REQUIRE(std::holds_alternative<double>(figure->value));
-  return std::get<double>(figure->value);
-}
 
 }  // namespace
 
@@ -55,21 +36,21 @@ TEST_CASE("the chance that all items last is their product, and at the least one
   scene.add("water", 33);
   scene.add("food", 35);
   const DayStatus status = scene.status();
-  const double water = number(status, "item.water.lasts.chance") / 100;
-  const double food = number(status, "item.food.lasts.chance") / 100;
+  const double water = number_of(status, "item.water.lasts.chance") / 100;
+  const double food = number_of(status, "item.food.lasts.chance") / 100;
   CHECK(water < food);
   CHECK(food < 1);
   // The chances of the items are rounded down to the per cent before they are shown.
-  CHECK(std::abs(number(status, "supplies.chance") - 100 * water * food) < 2);
-  CHECK(std::abs(number(status, "supplies.chance_at_least") - 100 * (water + food - 1)) < 2);
-  CHECK(number(status, "supplies.chance_at_least") <= number(status, "supplies.chance"));
+  CHECK(std::abs(number_of(status, "supplies.chance") - 100 * water * food) < 2);
+  CHECK(std::abs(number_of(status, "supplies.chance_at_least") - 100 * (water + food - 1)) < 2);
+  CHECK(number_of(status, "supplies.chance_at_least") <= number_of(status, "supplies.chance"));
 }
 
 TEST_CASE("where nothing says how long one item lasts, nothing says how long all do") {
   Scene scene;
   scene.add("water", 60);
   scene.add("food", 60);
-  REQUIRE(number(scene.status(), "supplies.chance") >= 99);
+  REQUIRE(number_of(scene.status(), "supplies.chance") >= 99);
   std::erase_if(scene.facts.counts, [](const auto& count) { return count.row.item == "food"; });
   const DayStatus status = scene.status();
   for (const char* id : {"supplies.chance", "supplies.chance_at_least"}) {
@@ -83,10 +64,10 @@ TEST_CASE("an item with a ledger lasts for sure or surely not") {
   scene.add("water", 60);
   scene.add("gas", 60);
   scene.mission.items.back().ledger = {{"loaded", LedgerKind::load, 60, {}}};
-  CHECK(number(scene.status(), "supplies.chance") >= 99);
+  CHECK(number_of(scene.status(), "supplies.chance") >= 99);
   for (auto& count : scene.facts.counts) {
     if (count.row.item == "gas") count.row.quantity -= 40;
   }
-  CHECK(number(scene.status(), "supplies.chance") == 0);
-  CHECK(number(scene.status(), "supplies.chance_at_least") == 0);
+  CHECK(number_of(scene.status(), "supplies.chance") == 0);
+  CHECK(number_of(scene.status(), "supplies.chance_at_least") == 0);
 }

@@ -11,23 +11,18 @@
 #include "builders.h"
 #include "rules/status.h"
 
-using daywright::model::Day;
 using daywright::model::DayStatus;
-using daywright::model::Facts;
 using daywright::model::Item;
 using daywright::model::LedgerKind;
 using daywright::model::LedgerLine;
-using daywright::model::Mission;
 using daywright::model::round_to;
 using daywright::model::Rounding;
-using daywright::model::Rulebook;
 using daywright::model::Source;
-using daywright::rules::compute_status;
 using daywright::rules::running_remainders;
-using daywright::test::at_plan_only;
 using daywright::test::day;
+using daywright::test::EveningScene;
 using daywright::test::make_item;
-using daywright::test::make_mission;
+using daywright::test::number_of;
 using namespace std::string_literals;
 
 namespace {
@@ -51,24 +46,14 @@ std::vector<double> shown(const Ledger& ledger, double step = 0.1) {
 }
 
 /// One item 'gas', in kg, with this ledger, and one without.
-struct Scene {
-  explicit Scene(Ledger ledger) {
-    rules.margins = at_plan_only();
+struct Scene : EveningScene {
+  explicit Scene(Ledger ledger) : EveningScene(day(1)) {
     Item gas = make_item("gas");
     gas.title = "Gas 2";
     gas.ledger = std::move(ledger);
     mission.items = {make_item("food"), gas};
     today.number = 2;
   }
-
-  [[nodiscard]] DayStatus status() const {
-    return compute_status({mission, rules, facts, today, day(1)}, nullptr, {1, {}});
-  }
-
-  Mission mission = make_mission();
-  Rulebook rules;
-  Facts facts;
-  Day today;
 };
 
 /// The rows of a table, cells parted by bars.
@@ -83,13 +68,6 @@ Lines rows_of(const DayStatus& status, const std::string& name) {
     rows.push_back(std::move(text));
   }
   return rows;
-}
-
-double value_of(const DayStatus& status, const std::string& id) {
-  const auto* figure = status.find(id);
-  CAPTURE(id);
-  REQUIRE(figure != nullptr);
-  return std::get<double>(figure->value);
 }
 
 }  // namespace
@@ -144,10 +122,10 @@ TEST_CASE("a ledger is entered line by line with amounts as given and remainders
   const auto status = scene.status();
   CHECK(rows_of(status, "ledger") ==
         Lines{"Gas 2|loaded|load|12.5|12.5|kg", "Gas 2|gauge 7|gauging|0.3|12.2|kg", "Gas 2|used|nominal|4.0|8.2|kg"});
-  CHECK(value_of(status, "item.gas.ledger.2.amount") == 0.3);
-  CHECK(value_of(status, "item.gas.ledger.2.remainder") == 12.2);
-  CHECK(value_of(status, "item.gas.ledger.3.remainder") == 8.2);
-  CHECK(value_of(status, "item.gas.ledger.remainder") == 8.2);
+  CHECK(number_of(status, "item.gas.ledger.2.amount") == 0.3);
+  CHECK(number_of(status, "item.gas.ledger.2.remainder") == 12.2);
+  CHECK(number_of(status, "item.gas.ledger.3.remainder") == 8.2);
+  CHECK(number_of(status, "item.gas.ledger.remainder") == 8.2);
   CHECK(status.find("item.gas.ledger.4.amount") == nullptr);
   CHECK(status.find("item.food.ledger.remainder") == nullptr);
   CHECK(rows_of(status, "ledger_items") == Lines{"Gas 2"});
@@ -194,8 +172,8 @@ TEST_CASE("a ledger is shown beside the margins and changes none of them") {
   const auto without = scene.status();
   scene.mission.items.back().ledger = {load(5), use(4)};
   const auto with = scene.status();
-  CHECK(value_of(without, "item.gas.margin.units") == 11);
-  CHECK(value_of(with, "item.gas.margin.units") == 11);
+  CHECK(number_of(without, "item.gas.margin.units") == 11);
+  CHECK(number_of(with, "item.gas.margin.units") == 11);
 }
 
 TEST_CASE("two published ledgers leave what is printed beside each of their lines") {

@@ -31,7 +31,6 @@ using daywright::rules::find_limiting;
 using daywright::rules::is_tighter;
 using daywright::rules::ItemMargins;
 using daywright::rules::Margin;
-using daywright::test::add_day_kind;
 using daywright::test::add_event;
 using daywright::test::add_phase;
 using daywright::test::add_place;

@@ -12,21 +12,17 @@
 
 using Catch::Matchers::ContainsSubstring;
 using daywright::model::Criterion;
-using daywright::model::Day;
 using daywright::model::DayStatus;
-using daywright::model::Facts;
 using daywright::model::find_by_id;
 using daywright::model::Instant;
 using daywright::model::Item;
 using daywright::model::Mission;
-using daywright::model::Rulebook;
 using daywright::model::Table;
 using daywright::model::TransferState;
 using daywright::rules::change_plan;
 using daywright::rules::compute_options;
 using daywright::rules::crew_aboard;
 using daywright::rules::evaluate;
-using daywright::rules::Evening;
 using daywright::rules::extend;
 using daywright::rules::format_instant;
 using daywright::rules::judge_extensions;
@@ -34,12 +30,11 @@ using daywright::rules::judge_flight;
 using daywright::rules::plan_return;
 using daywright::rules::WhatIf;
 using daywright::test::add_event;
-using daywright::test::at_plan_only;
 using daywright::test::day;
+using daywright::test::EveningScene;
 using daywright::test::make_capacity;
 using daywright::test::make_count;
 using daywright::test::make_item;
-using daywright::test::make_mission;
 using daywright::test::make_return;
 using daywright::test::make_survey;
 using daywright::test::make_transfer;
@@ -50,18 +45,10 @@ namespace {
 
 /// Three persons who drink 1 kg a day each and fill a tank with as much. It is noon of day 2, everything was counted at
 /// its beginning, the planned landing is on day 10, the last one on day 11, and home can be reached in 12 h.
-struct Scene {
-  Mission mission = make_mission({.waiting_days = 1});
-  Rulebook rules;
-  Facts facts;
-  Day today;
-  Instant cutoff = day(2) + 12h;
-
-  Scene() {
-    rules.margins = at_plan_only();
+struct Scene : EveningScene {
+  Scene() : EveningScene(day(2) + 12h, {.waiting_days = 1}) {
     rules.returns = {make_return({day(4), day(9)})};
     mission.items = {make_item("water", "kg", 1), make_capacity("waste", 60, 1)};
-    mission.gates = {{"entry", "Entry", "landing", day(9), {}}};
     facts.counts = {make_count("waste", 10, day(2)), make_count("water", 40, day(2))};
   }
 
@@ -71,7 +58,6 @@ struct Scene {
     facts.transfers.push_back(transfer);
   }
 
-  [[nodiscard]] Evening evening() const { return {mission, rules, facts, today, cutoff}; }
   /// Why it can't be.
   [[nodiscard]] std::string refusal_of(const WhatIf& what_if) const {
     auto status = compute_options(evening(), what_if, {});

@@ -12,19 +12,11 @@
 #include "rules/timeline.h"
 
 using Catch::Matchers::ContainsSubstring;
-using daywright::model::Comparison;
-using daywright::model::Criterion;
-using daywright::model::Day;
-using daywright::model::Facts;
-using daywright::model::FigureCriterion;
 using daywright::model::find_by_id;
-using daywright::model::find_unit;
 using daywright::model::Instant;
 using daywright::model::Item;
-using daywright::model::ItemSort;
 using daywright::model::Mission;
 using daywright::model::ReturnOption;
-using daywright::model::Rulebook;
 using daywright::model::Verdict;
 using daywright::rules::compute_margins;
 using daywright::rules::crew_aboard;
@@ -39,11 +31,12 @@ using daywright::test::add_day_kind;
 using daywright::test::add_event;
 using daywright::test::add_phase;
 using daywright::test::add_place;
-using daywright::test::at_plan_only;
 using daywright::test::day;
+using daywright::test::EveningScene;
 using daywright::test::make_capacity;
 using daywright::test::make_count;
 using daywright::test::make_item;
+using daywright::test::make_limit;
 using daywright::test::make_mission;
 using daywright::test::make_return;
 using namespace std::chrono_literals;
@@ -53,18 +46,10 @@ namespace {
 
 /// Three persons who drink 1 kg a day each. It is day 2, everything was just counted, and home can be reached in 12 h,
 /// on any of the days 3 to 9. The planned landing is on day 10.
-struct Scene {
-  Mission mission = make_mission();
-  Rulebook rules;
-  Facts facts;
-  Day today;
-  Instant cutoff = day(2);
-
-  Scene() {
-    rules.margins = at_plan_only();
+struct Scene : EveningScene {
+  Scene() : EveningScene(day(2)) {
     rules.returns = {make_return({day(3), day(4), day(5), day(6), day(7), day(8), day(9)})};
     mission.items = {make_item("water", "kg", 1)};
-    mission.gates = {{"entry", "Entry", "landing", day(9), {}}};
     hold("water", 20);
   }
 
@@ -75,18 +60,14 @@ struct Scene {
   }
   /// The option needs `figure` to be at least `limit` days.
   void need(const std::string& figure, double limit) {
-    Criterion criterion;
-    criterion.id = criterion.title = "limit " + std::to_string(rules.criteria.size());
-    criterion.gate = "entry";
-    criterion.demand = FigureCriterion{figure, Comparison::at_least, limit, find_unit("d")};
-    rules.criteria.push_back(criterion);
+    auto& criterion = rules.criteria.emplace_back(make_limit(figure, limit));
+    criterion.id = criterion.title = "limit " + std::to_string(rules.criteria.size() - 1);
     option().needs.push_back(criterion.id);
   }
 
   [[nodiscard]] ReturnCase judged() const {
-    const daywright::rules::Evening evening{mission, rules, facts, today, cutoff};
-    const auto now = evaluate(evening);
-    return judge_returns(evening, now.levels, now.tasks, now.figures).at(0);
+    const auto now = evaluate(evening());
+    return judge_returns(evening(), now.levels, now.tasks, now.figures).at(0);
   }
   /// Whether nothing is short if the return is decided at `when`; nothing where no opportunity is left.
   [[nodiscard]] std::optional<bool> is_covered(Instant when) const {
