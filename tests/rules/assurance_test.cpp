@@ -18,17 +18,20 @@ using daywright::model::MarginRules;
 using daywright::model::Mission;
 using daywright::model::TransferState;
 using namespace daywright::rules;
+using daywright::test::add_cells;
 using daywright::test::add_day_kind;
 using daywright::test::add_event;
 using daywright::test::add_phase;
 using daywright::test::add_place;
 using daywright::test::Balance;
+using daywright::test::count_daily;
 using daywright::test::day;
 using daywright::test::launch;
 using daywright::test::make_capacity;
 using daywright::test::make_count;
 using daywright::test::make_item;
 using daywright::test::make_mission;
+using daywright::test::make_reserve;
 using daywright::test::make_transfer;
 using namespace std::chrono_literals;
 
@@ -46,15 +49,7 @@ struct Scene {
     rules.bases = {Basis::assured};
     mission.items = {make_item("water", "kg", 2)};
     mission.items[0].sigma = {{"gauge", 0.4}};
-    count("tank", {70, 65.9, 62.3, 57.0, 52.1});
-  }
-
-  void count(const std::string& place, const std::vector<double>& values) {
-    for (std::size_t i = 0; i < values.size(); ++i)
-      facts.counts.push_back(make_count(mission.items[0].id, values[i], day(static_cast<int>(i)), place));
-    // Facts come in order of place and time.
-    std::stable_sort(facts.counts.begin(), facts.counts.end(),
-                     [](const auto& a, const auto& b) { return a.row.place < b.row.place; });
+    count_daily(facts, "water", {70, 65.9, 62.3, 57.0, 52.1});
   }
 };
 
@@ -63,7 +58,7 @@ void add_bag(Scene& scene) {
   add_place(scene.mission, "bag");
   scene.mission.items[0].places = {"tank", "bag"};
   scene.mission.items[0].residual = {{"bag", 1.5}, {"tank", 2}};
-  scene.count("bag", {9, 9.2, 8.9});
+  count_daily(scene.facts, "water", {9, 9.2, 8.9}, "bag");
 }
 
 /// The forecast of a scene at its cut-off, in closed form.
@@ -190,21 +185,14 @@ TEST_CASE("in one step the forecast is what the filter says going step by step")
        }},
       {"something made",
        [](Scene& s) {
-         s.mission.items.push_back(make_item("cells"));
-         s.mission.items[1].per_day = 3;
-         s.mission.items[0].made_from = "cells";
-         s.mission.items[0].made_ratio = 0.5;
-         s.mission.items[0].made_into = "tank";
+         add_cells(s.mission, 3, 0.5);
          s.made = {1.2, 0};
        }},
       {"something made in an event",
        [](Scene& s) {
-         s.mission.items.push_back(make_item("cells"));
+         add_cells(s.mission, 0, 0.5);
          s.mission.items[1].per_event = {{"burn", 3}};
          add_event(s.mission, "burn", day(7));
-         s.mission.items[0].made_from = "cells";
-         s.mission.items[0].made_ratio = 0.5;
-         s.mission.items[0].made_into = "tank";
          s.made = {1.2, 0};
        }},
       {"a gauge whose error repeats", [](Scene& s) { s.mission.items[0].bias = {{"gauge", 0.6}}; }},
@@ -218,7 +206,7 @@ TEST_CASE("in one step the forecast is what the filter says going step by step")
          s.mission.items = {make_capacity("waste", 120, 2)};
          s.mission.items[0].sigma = {{"gauge", 0.4}};
          s.facts.counts.clear();
-         s.count("tank", {5, 9.2, 12.8, 17.4, 21});
+         count_daily(s.facts, "waste", {5, 9.2, 12.8, 17.4, 21});
        }},
   };
   for (const Part& part : parts) {
@@ -266,11 +254,7 @@ TEST_CASE("a place that goes with its content is no part of what can be used, on
 
 TEST_CASE("what is made is as uncertain as the rate of what it is made from, all along the way") {
   Scene scene;
-  scene.mission.items.push_back(make_item("cells"));
-  scene.mission.items[1].per_day = 3;
-  scene.mission.items[0].made_from = "cells";
-  scene.mission.items[0].made_ratio = 0.5;
-  scene.mission.items[0].made_into = "tank";
+  add_cells(scene.mission, 3, 0.5);
   scene.facts.counts = {make_count("water", 60, day(4))};
   const auto variance_at = [&](double sd, Instant when) {
     scene.made = {1.2, sd};
@@ -336,12 +320,7 @@ TEST_CASE("the assured margin is the smallest that any waypoint has, wherever th
         scene.mission.items[0].per_event = {{"burn", 2}};
         scene.mission.items[0].event_sigma = 1;
         // Before undocking, before the burn or at the end, whichever of the reserves bites.
-        for (const auto& [quantity, event] : {std::pair{held, "undock"}, std::pair{held / 2, "burn"}}) {
-          daywright::model::ReserveLine line;
-          line.quantity = quantity;
-          line.released_by = event;
-          scene.mission.items[0].reserve.push_back(line);
-        }
+        scene.mission.items[0].reserve = {make_reserve(held, "undock"), make_reserve(held / 2, "burn")};
         scene.rules.assurance = assurance;
         scene.rules.leak_shown_from = 100;
         scene.rules.estimate.leak_chance = leak_chance;

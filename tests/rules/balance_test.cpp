@@ -33,9 +33,13 @@ using daywright::test::day;
 using daywright::test::launch;
 using daywright::test::make_capacity;
 using daywright::test::make_count;
+using daywright::test::make_day_reserve;
+using daywright::test::make_drinkers;
 using daywright::test::make_item;
 using daywright::test::make_mission;
+using daywright::test::make_reserve;
 using daywright::test::make_transfer;
+using daywright::test::set_made_from;
 using namespace std::chrono_literals;
 
 namespace {
@@ -69,10 +73,7 @@ Mission crew_balance(int crew) {
       make_item("metabolic_water", "kg"),
   };
   // Metabolic water, 0.490 kg a day, comes of the food that is used.
-  Item& metabolic = mission.items.back();
-  metabolic.made_from = "food_solids";
-  metabolic.made_ratio = 0.490 / 0.800;
-  metabolic.made_into = "tank";
+  set_made_from(mission.items.back(), "food_solids", 0.490 / 0.800);
   return mission;
 }
 
@@ -92,9 +93,7 @@ Mission fuel_cell_flight(double hours, double kwh, double oxygen, double hydroge
   Item h2 = make_item("hydrogen", "lb");
   h2.per_kwh = hydrogen / kwh;
   Item water = make_item("water", "lb");
-  water.made_from = "hydrogen";
-  water.made_ratio = (oxygen + hydrogen) / hydrogen;
-  water.made_into = "tank";
+  set_made_from(water, "hydrogen", (oxygen + hydrogen) / hydrogen);
   mission.items = {o2, h2, water};
   return mission;
 }
@@ -181,10 +180,7 @@ TEST_CASE("two days of unused cans in reserve are as many as the crew") {
     Facts facts;
     facts.counts = {make_count("cans", 78)};
     const double without = Balance(mission, facts).at_plan("cans").units;
-    daywright::model::ReserveLine line;
-    line.days = 2;
-    line.kind = "wave_off";
-    mission.items[0].reserve = {line};
+    mission.items[0].reserve = {make_day_reserve(2)};
     CHECK(without - Balance(mission, facts).at_plan("cans").units == Approx(crew).epsilon(few_last_digits));
   }
 }
@@ -244,9 +240,7 @@ TEST_CASE("the water tank of a flown mission holds 662.8 lb at landing") {
   Item cells = make_item("reactants", "lb");
   cells.per_day = 100;
   Item water = make_item("water", "lb");
-  water.made_from = "reactants";
-  water.made_ratio = 613.7 / 200;
-  water.made_into = "tank";
+  set_made_from(water, "reactants", 613.7 / 200);
   const std::map<std::string, double> drawn{{"a", 143.7}, {"b", 131.8}, {"c", 279.2}, {"d", 237.8}, {"e", 22.8}};
   int hours = 40;
   for (const auto& [kind, amount] : drawn) {
@@ -270,12 +264,8 @@ TEST_CASE("a water budget gives its printed margin: reserve is taken off before 
   Item cells = make_item("reactants", "lb");
   cells.per_day = 100;
   Item water = make_item("water", "lb");
-  water.made_from = "reactants";
-  water.made_ratio = 824.9 / 200;
-  water.made_into = "tank";
-  daywright::model::ReserveLine line;
-  line.quantity = 530.5;
-  water.reserve = {line};
+  set_made_from(water, "reactants", 824.9 / 200);
+  water.reserve = {make_reserve(530.5)};
   for (const auto& [kind, amount] :
        {std::pair{"a", 38.4}, std::pair{"b", 265.4}, std::pair{"c", 469.7}, std::pair{"d", 335.9}}) {
     water.per_event[kind] = amount;
@@ -294,9 +284,7 @@ TEST_CASE("of six cans one is contingency and four are required: the margin is o
   // JSC-16720 table III, p. 16: 6 - 1 = 5; 5 - 4 = 1. Two persons for four days need four cans of 48 crew-hours.
   Mission mission = make_mission({.crew = 2, .planned = 4 * day_length});
   mission.items = {make_cans()};
-  daywright::model::ReserveLine line;
-  line.quantity = 1;
-  mission.items[0].reserve = {line};
+  mission.items[0].reserve = {make_reserve(1)};
   Facts facts;
   facts.counts = {make_count("cans", 6)};
   CHECK(Balance(mission, facts).shown("cans") == 1);
@@ -454,8 +442,7 @@ TEST_CASE("a stock that lasts exactly to the required end is covered, whatever t
 }
 
 TEST_CASE("a shortfall names the instant at which it begins") {
-  Mission mission = make_mission({.crew = 1});
-  mission.items = {make_item("water", "kg", 1)};
+  const Mission mission = make_drinkers(1);
   Facts facts;
   facts.counts = {make_count("water", 7.5)};
   const Balance balance(mission, facts);
@@ -478,8 +465,7 @@ TEST_CASE("using thirty per cent less makes a stock last 1.43 times as long") {
 }
 
 TEST_CASE("no planned transfer in is counted on, every planned one out is, and the second column shows both") {
-  Mission mission = make_mission({.crew = 1});
-  mission.items = {make_item("water", "kg", 1)};
+  const Mission mission = make_drinkers(1);
   Facts facts;
   facts.counts = {make_count("water", 12)};
   facts.transfers = {make_transfer("water", 5, day(3), "", "tank")};
@@ -505,9 +491,7 @@ TEST_CASE("the margin is the smallest on the way, not the one at the end") {
   Item cells = make_item("reactants", "kg");
   cells.per_day = 1;
   Item water = make_item("water", "kg");
-  water.made_from = "reactants";
-  water.made_ratio = 1;
-  water.made_into = "tank";
+  set_made_from(water, "reactants", 1);
   water.per_event["dump"] = 9;
   mission.events.push_back({"dump", "Dump", day(2), "dump", {}});
   mission.items = {cells, water};

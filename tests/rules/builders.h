@@ -7,6 +7,7 @@
 #include <chrono>
 #include <string>
 #include <string_view>
+#include <tuple>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -102,6 +103,43 @@ inline model::Item make_capacity(std::string id, double room, double rate_per_cr
   return item;
 }
 
+/// Makes `item` out of what is used of `source`, `ratio` for each unit, into `place`.
+inline void set_made_from(model::Item& item, std::string source, double ratio, std::string place = "tank") {
+  item.made_from = std::move(source);
+  item.made_ratio = ratio;
+  item.made_into = std::move(place);
+}
+
+/// A further item 'cells' that `per_day` is used of. The first item of the plan is made out of it.
+inline void add_cells(model::Mission& mission, double per_day, double ratio, std::string place = "tank") {
+  mission.items.push_back(make_item("cells"));
+  mission.items.back().per_day = per_day;
+  set_made_from(mission.items.front(), "cells", ratio, std::move(place));
+}
+
+/// A reserve of so much, held to the end where no event releases it.
+inline model::ReserveLine make_reserve(double quantity, std::string released_by = "") {
+  model::ReserveLine line;
+  line.quantity = quantity;
+  line.released_by = std::move(released_by);
+  return line;
+}
+
+/// A reserve of so many days of waiting.
+inline model::ReserveLine make_day_reserve(double days) {
+  model::ReserveLine line;
+  line.days = days;
+  line.kind = "wave_off";
+  return line;
+}
+
+/// A reserve of one event.
+inline model::ReserveLine make_event_reserve(std::string kind) {
+  model::ReserveLine line;
+  line.event_kind = std::move(kind);
+  return line;
+}
+
 inline model::Merged<model::CountRow> make_count(std::string item, double quantity, model::Instant when = launch,
                                                  std::string place = "tank") {
   model::Merged<model::CountRow> count;
@@ -113,6 +151,17 @@ inline model::Merged<model::CountRow> make_count(std::string item, double quanti
   return count;
 }
 
+/// Adds one count a day from launch on. Facts come in order of item, place and time.
+inline void count_daily(model::Facts& facts, const std::string& item, const std::vector<double>& values,
+                        const std::string& place = "tank") {
+  for (std::size_t i = 0; i < values.size(); ++i)
+    facts.counts.push_back(make_count(item, values[i], day(static_cast<int>(i)), place));
+  std::stable_sort(facts.counts.begin(), facts.counts.end(), [](const auto& a, const auto& b) {
+    return std::tie(a.row.item, a.row.place) < std::tie(b.row.item, b.row.place);
+  });
+}
+
+/// A transfer that is planned.
 inline model::Merged<model::TransferRow> make_transfer(std::string item, double quantity, model::Instant when,
                                                        std::string from, std::string to) {
   model::Merged<model::TransferRow> transfer;
@@ -123,6 +172,25 @@ inline model::Merged<model::TransferRow> make_transfer(std::string item, double 
   transfer.row.from_place = std::move(from);
   transfer.row.to_place = std::move(to);
   return transfer;
+}
+
+/// A transfer that was made.
+inline model::Merged<model::TransferRow> make_done_transfer(std::string item, double quantity, model::Instant when,
+                                                            std::string from, std::string to) {
+  auto transfer = make_transfer(std::move(item), quantity, when, std::move(from), std::move(to));
+  transfer.row.state = model::TransferState::done;
+  return transfer;
+}
+
+/// An approved decision that the leak of water is closed.
+inline model::Merged<model::DecisionRow> make_repair(model::Instant effective, std::string authority = "board") {
+  model::Merged<model::DecisionRow> decision;
+  decision.row.state = model::DecisionState::approved;
+  decision.row.authority = std::move(authority);
+  decision.row.effective = effective;
+  decision.row.changes = "item.water.leak";
+  decision.row.value = "closed";
+  return decision;
 }
 
 /// Another place of the ship, there until `until` where that is not empty.
@@ -139,6 +207,23 @@ inline void add_event(model::Mission& mission, const std::string& id, model::Ins
 inline void add_phase(model::Mission& mission, const std::string& id, model::Instant start,
                       const std::string& kind = "work") {
   mission.phases.push_back({id, id, start, kind, {}});
+}
+
+/// So many persons who drink 1 kg a day each from the tank, the only place of the water; a bag stands beside it.
+inline model::Mission make_drinkers(int crew) {
+  model::Mission mission = make_mission({.crew = crew});
+  add_place(mission, "bag");
+  mission.items = {make_item("water", "kg", 1)};
+  return mission;
+}
+
+/// The same beside a depot with a shelf, which is out of reach after undocking on day 4.
+inline model::Mission make_docked_drinkers(int crew) {
+  model::Mission mission = make_drinkers(crew);
+  mission.vehicles.push_back({"depot", "Depot", {}});
+  add_event(mission, "undock", day(4));
+  add_place(mission, "shelf", "undock", "depot");
+  return mission;
 }
 
 /// A kind of day without power and without rates of its own.

@@ -20,6 +20,7 @@ using daywright::rules::plan_item;
 using daywright::rules::stretches;
 using daywright::rules::Turnover;
 using daywright::rules::Waypoint;
+using daywright::test::add_cells;
 using daywright::test::add_event;
 using daywright::test::add_place;
 using daywright::test::day;
@@ -27,6 +28,7 @@ using daywright::test::launch;
 using daywright::test::make_capacity;
 using daywright::test::make_item;
 using daywright::test::make_mission;
+using daywright::test::make_reserve;
 using daywright::test::make_transfer;
 
 namespace {
@@ -39,15 +41,6 @@ Mission one_drinker() {
   mission.items = {make_item("water", "kg", 1)};
   mission.items[0].places = {"bag", "tank"};
   return mission;
-}
-
-/// Half a kilogram a day is made, into the tank.
-void add_cells(Mission& mission) {
-  mission.items.push_back(make_item("cells"));
-  mission.items[1].per_day = 1;
-  mission.items[0].made_from = "cells";
-  mission.items[0].made_ratio = 0.5;
-  mission.items[0].made_into = "tank";
 }
 
 Course holding(double bag, double tank) { return {{{"bag", bag}, {"tank", tank}}}; }
@@ -88,7 +81,7 @@ TEST_CASE("every turn is told before and after what happens then, the first as c
 
 TEST_CASE("what came and went adds up to what is left as long as nothing is lost") {
   Mission mission = one_drinker();
-  add_cells(mission);
+  add_cells(mission, 1, 0.5);
   mission.items[0].per_event = {{"undock", 0.25}};
   Facts facts;
   facts.transfers = {make_transfer("water", 2, day(2), "tank", "")};
@@ -148,7 +141,7 @@ TEST_CASE("turnovers are left out where nobody asks for them") {
 
 TEST_CASE("what is made pays first what is short") {
   Mission mission = one_drinker();
-  add_cells(mission);
+  add_cells(mission, 1, 0.5);
   mission.items[0].per_event = {{"undock", 5}};
   // At undocking 4 are drawn, 2 made and 5 more drawn: 5 + 0 - 4 + 2 - 5 = -2; then half a kilogram less each day.
   const auto way = way_of(mission, holding(5, 0));
@@ -206,9 +199,7 @@ TEST_CASE("what events and transfers are uncertain by adds up along the way") {
 
 TEST_CASE("a margin is what can be used less what is held, on either side of a release") {
   Mission mission = one_drinker();
-  mission.items[0].reserve.resize(1);
-  mission.items[0].reserve[0].quantity = 5;
-  mission.items[0].reserve[0].released_by = "undock";
+  mission.items[0].reserve = {make_reserve(5, "undock")};
   const auto way = way_of(mission, holding(4, 20));
   REQUIRE(way.size() == 6);
   CHECK(way[2].margin() == Approx(20 - 5));

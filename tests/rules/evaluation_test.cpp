@@ -28,6 +28,7 @@ using daywright::rules::ExtensionCase;
 using daywright::rules::judge_extensions;
 using daywright::test::add_day_kind;
 using daywright::test::add_event;
+using daywright::test::count_daily;
 using daywright::test::day;
 using daywright::test::EveningScene;
 using daywright::test::make_capacity;
@@ -410,9 +411,7 @@ Scene estimated(double last_count) {
   scene.rules.margins = {};
   scene.cutoff = day(5);
   scene.facts.counts.clear();
-  for (int number = 0; number < 5; ++number)
-    scene.facts.counts.push_back(make_count("water", 45 - 3 * number, day(number)));
-  scene.facts.counts.push_back(make_count("water", last_count, day(5)));
+  count_daily(scene.facts, "water", {45, 42, 39, 36, 33, last_count});
   return scene;
 }
 

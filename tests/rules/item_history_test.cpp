@@ -29,38 +29,28 @@ using daywright::rules::ItemHistory;
 using daywright::rules::MadeFactor;
 using daywright::rules::sigma_of;
 using daywright::rules::unbiased;
+using daywright::test::add_cells;
 using daywright::test::add_day_kind;
 using daywright::test::add_event;
 using daywright::test::add_phase;
-using daywright::test::add_place;
 using daywright::test::day;
 using daywright::test::launch;
 using daywright::test::make_capacity;
 using daywright::test::make_count;
-using daywright::test::make_item;
+using daywright::test::make_done_transfer;
+using daywright::test::make_drinkers;
 using daywright::test::make_mission;
-using daywright::test::make_transfer;
+using daywright::test::make_repair;
 using namespace std::chrono_literals;
 
 namespace {
 
-/// Two persons who drink 1 kg a day each from the tank; besides it there is a bag.
+/// Two persons who drink from the tank, then from the bag, each counted by a gauge.
 Mission two_drinkers() {
-  Mission mission = make_mission({.crew = 2});
-  add_place(mission, "bag");
-  mission.items = {make_item("water", "kg", 1)};
+  Mission mission = make_drinkers(2);
   mission.items[0].places = {"tank", "bag"};
   mission.items[0].sigma = {{"gauge", 0.5}};
   return mission;
-}
-
-/// Half as much water is made, into `place`, as the cells use, which is 3 kg a day.
-void add_cells(Mission& mission, const std::string& place) {
-  mission.items.push_back(make_item("cells"));
-  mission.items[1].per_day = 3;
-  mission.items[0].made_from = "cells";
-  mission.items[0].made_ratio = 0.5;
-  mission.items[0].made_into = place;
 }
 
 CountReading as_merged(const Merged<CountRow>& count) { return {count.row.quantity, false}; }
@@ -76,16 +66,6 @@ Facts counted_once(double quantity = 30) {
   Facts facts;
   facts.counts = {make_count("water", quantity, day(1))};
   return facts;
-}
-
-Merged<DecisionRow> repair(Instant effective, std::string authority = "board") {
-  Merged<DecisionRow> decision;
-  decision.row.state = DecisionState::approved;
-  decision.row.authority = std::move(authority);
-  decision.row.effective = effective;
-  decision.row.changes = "item.water.leak";
-  decision.row.value = "closed";
-  return decision;
 }
 
 /// Planned draw of a place over all spans.
@@ -179,8 +159,7 @@ TEST_CASE("each place starts as its first count says, carried back at plan") {
   const Mission mission = two_drinkers();
   Facts facts;
   facts.counts = {make_count("water", 5, day(1), "bag"), make_count("water", 30, day(4))};
-  facts.transfers = {make_transfer("water", 2, day(2), "", "tank")};
-  facts.transfers[0].row.state = TransferState::done;
+  facts.transfers = {make_done_transfer("water", 2, day(2), "", "tank")};
   const CountedItem counted = gathered(mission, facts, day(5));
   REQUIRE(counted.places == std::vector<std::string>{"bag", "tank"});
   CHECK(counted.history.places[0].mean == 5);
@@ -209,7 +188,7 @@ TEST_CASE("draw falls to the first place that can be drawn from, span by span") 
 
 TEST_CASE("what is made comes at the rate of what it is made from, as uncertain as that rate in the end") {
   Mission mission = two_drinkers();
-  add_cells(mission, "tank");
+  add_cells(mission, 3, 0.5);
   mission.items[1].per_event = {{"burn", 4}};
   add_event(mission, "burn", day(2));
   const ItemHistory history = gathered(mission, counted_once(), day(3), {1.2, 0.1}).history;
@@ -250,8 +229,7 @@ TEST_CASE("a place gives what it has above its residual, then the next one is dr
   CHECK(history.changes[0].flow.place == 1);
   CHECK(history.changes[0].flow.make == -3);
   CHECK(history.changes[0].flow.sigma == 0.5);
-  facts.transfers = {make_transfer("water", 4, day(4), "", "bag")};
-  facts.transfers[0].row.state = TransferState::done;
+  facts.transfers = {make_done_transfer("water", 4, day(4), "", "bag")};
   CHECK(drawn_by(day(5)) == std::pair(7.0, 1.0));
   facts.transfers.clear();
   // A count says better than the plan what is left.
@@ -269,8 +247,7 @@ TEST_CASE("events and done transfers after the first count are known steps, in o
   Facts facts = counted_once();
   facts.counts.insert(facts.counts.begin(), make_count("water", 5, day(1), "bag"));
   for (const int number : {1, 2, 4, 5})
-    facts.transfers.push_back(make_transfer("water", number, day(number), "bag", "tank"));
-  for (auto& transfer : facts.transfers) transfer.row.state = TransferState::done;
+    facts.transfers.push_back(make_done_transfer("water", number, day(number), "bag", "tank"));
   facts.transfers[2].row.state = TransferState::planned;
   const ItemHistory history = gathered(mission, facts, day(4)).history;
   // Day 1 is in the counts already, day 5 is to come, and the transfer of day 4 was not made.
@@ -367,13 +344,13 @@ TEST_CASE("an approved decision with an authority closes a leak when it takes ef
     facts.decisions = {decision};
     return gathered(mission, facts, day(4)).history.repairs;
   };
-  CHECK(repairs(repair(day(3))) == std::vector<double>{3});
-  CHECK(repairs(repair(day(4))) == std::vector<double>{4});
-  CHECK(repairs(repair(day(4) + 1us)).empty());
-  CHECK(repairs(repair(day(1))).empty());  // before anything was counted
-  CHECK(repairs(repair(day(3), "")).empty());
+  CHECK(repairs(make_repair(day(3))) == std::vector<double>{3});
+  CHECK(repairs(make_repair(day(4))) == std::vector<double>{4});
+  CHECK(repairs(make_repair(day(4) + 1us)).empty());
+  CHECK(repairs(make_repair(day(1))).empty());  // before anything was counted
+  CHECK(repairs(make_repair(day(3), "")).empty());
   const auto changed = [&](auto change) {
-    auto decision = repair(day(3));
+    auto decision = make_repair(day(3));
     change(decision.row);
     return repairs(decision);
   };
@@ -386,7 +363,7 @@ TEST_CASE("an approved decision with an authority closes a leak when it takes ef
 
 TEST_CASE("repairs come in order of time, whatever the order of the log") {
   Facts facts = counted_once();
-  facts.decisions = {repair(day(3)), repair(day(2))};
+  facts.decisions = {make_repair(day(3)), make_repair(day(2))};
   CHECK(gathered(two_drinkers(), facts, day(4)).history.repairs == std::vector<double>{2, 3});
 }
 
@@ -394,7 +371,7 @@ TEST_CASE("repairs come in order of time, whatever the order of the log") {
 
 TEST_CASE("the use of all places is the use of the item, and falls to the first that is there") {
   Mission mission = two_drinkers();
-  add_cells(mission, "bag");
+  add_cells(mission, 3, 0.5, "bag");
   add_event(mission, "undock", day(3));
   add_phase(mission, "late", day(5));
   mission.places[0].until = "undock";
@@ -422,13 +399,10 @@ TEST_CASE("a place that can't be drawn from gives nothing, and the next one give
 TEST_CASE("what was moved is what transfers brought less what they took, after the first count and up to the cut-off") {
   Facts facts = counted_once();
   facts.counts.insert(facts.counts.begin(), make_count("water", 30, day(1), "bag"));
-  for (const int number : {1, 2, 3, 4}) {
-    facts.transfers.push_back(
-        make_transfer("water", number, day(number), number == 2 ? "tank" : "", number == 2 ? "bag" : "tank"));
-    facts.transfers.back().row.state = TransferState::done;
-  }
-  facts.transfers.push_back(make_transfer("food", 5, day(2), "", "tank"));
-  facts.transfers.back().row.state = TransferState::done;
+  facts.transfers = {
+      make_done_transfer("water", 1, day(1), "", "tank"), make_done_transfer("water", 2, day(2), "tank", "bag"),
+      make_done_transfer("water", 3, day(3), "", "tank"), make_done_transfer("water", 4, day(4), "", "tank"),
+      make_done_transfer("food", 5, day(2), "", "tank")};
   const CountedItem counted = gathered(two_drinkers(), facts, day(3));
   CHECK(counted.up_to_now[1].moved == 3 - 2);
   CHECK(counted.up_to_now[0].moved == 2);
@@ -437,8 +411,7 @@ TEST_CASE("what was moved is what transfers brought less what they took, after t
 TEST_CASE("since a count is what came after it, and carries the count to the cut-off") {
   Facts facts = counted_once(30);
   facts.counts.push_back(make_count("water", 28, day(2)));
-  facts.transfers = {make_transfer("water", 7, day(3), "", "tank")};
-  facts.transfers[0].row.state = TransferState::done;
+  facts.transfers = {make_done_transfer("water", 7, day(3), "", "tank")};
   const Mission mission = two_drinkers();
   const CountedItem counted = gathered(mission, facts, day(4));
   CHECK(counted.since(0).drawn == Approx(3 * 2));

@@ -11,7 +11,6 @@
 
 using daywright::model::Facts;
 using daywright::model::Instant;
-using daywright::model::Item;
 using daywright::model::Mission;
 using daywright::model::PlaceState;
 using daywright::model::TransferState;
@@ -20,29 +19,24 @@ using daywright::rules::plan_item;
 using daywright::rules::PlanChoice;
 using daywright::rules::PlanPiece;
 using daywright::rules::stretches;
+using daywright::test::add_cells;
 using daywright::test::add_day_kind;
 using daywright::test::add_event;
 using daywright::test::add_phase;
-using daywright::test::add_place;
 using daywright::test::day;
 using daywright::test::launch;
 using daywright::test::make_capacity;
-using daywright::test::make_item;
-using daywright::test::make_mission;
+using daywright::test::make_day_reserve;
+using daywright::test::make_docked_drinkers;
+using daywright::test::make_reserve;
 using daywright::test::make_transfer;
 using namespace std::chrono_literals;
 
 namespace {
 
-/// Two persons who drink 1 kg a day each for ten days from the tank, then from the bag; a shelf in the depot is out of
-/// reach after undocking on day 4.
+/// Two persons who drink from the tank, then from the bag, then from the shelf in the depot.
 Mission two_drinkers() {
-  Mission mission = make_mission({.crew = 2});
-  mission.vehicles.push_back({"depot", "Depot", {}});
-  add_event(mission, "undock", day(4));
-  add_place(mission, "bag");
-  add_place(mission, "shelf", "undock", "depot");
-  mission.items = {make_item("water", "kg", 1)};
+  Mission mission = make_docked_drinkers(2);
   mission.items[0].places = {"tank", "bag", "shelf"};
   return mission;
 }
@@ -118,12 +112,7 @@ TEST_CASE("a piece has the rates of its day kind and of the crew that is aboard 
 
 TEST_CASE("what is made follows the use of what it is made from, by the day and in events") {
   Mission mission = two_drinkers();
-  Item& water = mission.items[0];
-  water.made_from = "cells";
-  water.made_ratio = 0.5;
-  water.made_into = "bag";
-  mission.items.push_back(make_item("cells"));
-  mission.items[1].per_day = 4;
+  add_cells(mission, 4, 0.5, "bag");
   mission.items[1].per_event = {{"undock", 6}};
   const ItemPlan plan = plan_of(mission);
   CHECK(plan.places[plan.made_into].place->id == "bag");
@@ -135,13 +124,8 @@ TEST_CASE("what is made follows the use of what it is made from, by the day and 
 
 TEST_CASE("a chosen rate multiplies what is drawn of the one item and made from the other") {
   Mission mission = two_drinkers();
-  Item& water = mission.items[0];
-  water.made_from = "cells";
-  water.made_ratio = 0.5;
-  water.made_into = "bag";
-  water.per_event = {{"undock", 2}};
-  mission.items.push_back(make_item("cells"));
-  mission.items[1].per_day = 4;
+  add_cells(mission, 4, 0.5, "bag");
+  mission.items[0].per_event = {{"undock", 2}};
   const ItemPlan plan = plan_of(mission, {}, launch, {.rates = {{"water", 1.5}, {"cells", 2}}});
   CHECK(plan.pieces[0].draw == 3);
   CHECK(plan.pieces[0].make == 4);
@@ -190,17 +174,12 @@ TEST_CASE("an event is a jump at the end of the piece before it, and one at the 
 
 TEST_CASE("a reserve is held up to its event and at no instant from then on") {
   Mission mission = two_drinkers();
-  auto& reserve = mission.items[0].reserve;
-  reserve.resize(2);
-  reserve[0].quantity = 5;
-  reserve[0].released_by = "undock";
-  reserve[1].days = 1.5;
-  reserve[1].kind = "wave_off";
+  mission.items[0].reserve = {make_reserve(5, "undock"), make_day_reserve(1.5)};
   const ItemPlan plan = plan_of(mission);
   CHECK(plan.pieces[0].held == 5 + 1.5 * 2);
   CHECK(plan.pieces[1].held == 1.5 * 2);
   CHECK(plan.held_at_end == 1.5 * 2);
-  reserve[1].released_by = "landing";
+  mission.items[0].reserve[1].released_by = "landing";
   CHECK(plan_of(mission).pieces[1].held == 1.5 * 2);
   CHECK(plan_of(mission).held_at_end == 0);
 }

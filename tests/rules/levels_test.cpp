@@ -23,39 +23,28 @@ using daywright::rules::is_available;
 using daywright::rules::ItemLevel;
 using daywright::rules::mean_of;
 using daywright::rules::sd_of;
+using daywright::test::add_cells;
 using daywright::test::add_event;
 using daywright::test::add_phase;
-using daywright::test::add_place;
 using daywright::test::at_plan_only;
+using daywright::test::count_daily;
 using daywright::test::day;
 using daywright::test::launch;
 using daywright::test::make_capacity;
 using daywright::test::make_count;
+using daywright::test::make_done_transfer;
+using daywright::test::make_drinkers;
 using daywright::test::make_item;
 using daywright::test::make_mission;
 using daywright::test::make_transfer;
+using daywright::test::set_made_from;
 using namespace std::chrono_literals;
 using namespace std::string_literals;
 
 namespace {
 
-/// One person who drinks 1 kg a day from the tank; besides it there is a bag.
-Mission one_drinker() {
-  Mission mission = make_mission({.crew = 1});
-  add_place(mission, "bag");
-  mission.items = {make_item("water", "kg", 1)};
-  return mission;
-}
-
 ItemLevel level_of(const Mission& mission, const Facts& facts, Instant cutoff) {
   return find_level(mission, mission.items[0], at_plan_only(), facts, cutoff);
-}
-
-daywright::model::Merged<daywright::model::TransferRow> moved(double quantity, Instant when, std::string from,
-                                                              std::string to) {
-  auto transfer = make_transfer("water", quantity, when, std::move(from), std::move(to));
-  transfer.row.state = TransferState::done;
-  return transfer;
 }
 
 daywright::model::CountRow rival(double quantity) { return make_count("water", quantity).row; }
@@ -80,7 +69,7 @@ TEST_CASE("only a usable place can be drawn from, and only until its event") {
 }
 
 TEST_CASE("what lies in a place that can't be used is not on board") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   add_event(mission, "undock", day(4));
   mission.items[0].places = {"tank", "bag"};
   mission.places[1].until = "undock";
@@ -95,10 +84,11 @@ TEST_CASE("what lies in a place that can't be used is not on board") {
 // Level
 
 TEST_CASE("a level is the last count, less planned use since, plus what was moved in since") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   Facts facts;
   facts.counts = {make_count("water", 51, day(1)), make_count("water", 50, day(2))};
-  facts.transfers = {moved(7, day(3), "", "tank"), moved(2, day(4), "tank", "")};
+  facts.transfers = {make_done_transfer("water", 7, day(3), "", "tank"),
+                     make_done_transfer("water", 2, day(4), "tank", "")};
   const ItemLevel level = level_of(mission, facts, day(5));
   REQUIRE(level.places.size() == 1);
   CHECK(level.places[0].count == &facts.counts[1]);
@@ -109,11 +99,11 @@ TEST_CASE("a level is the last count, less planned use since, plus what was move
 }
 
 TEST_CASE("a transfer counts when it is done, after the count and up to the cut-off") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_drinkers(1);
   Facts facts;
   facts.counts = {make_count("water", 50, day(2))};
   const auto moved_in = [&](Instant when, TransferState state) {
-    facts.transfers = {moved(7, when, "", "tank")};
+    facts.transfers = {make_done_transfer("water", 7, when, "", "tank")};
     facts.transfers[0].row.state = state;
     return level_of(mission, facts, day(4)).places.at(0).use.moved;
   };
@@ -126,12 +116,12 @@ TEST_CASE("a transfer counts when it is done, after the count and up to the cut-
 }
 
 TEST_CASE("a transfer between two places of the item changes neither more nor less than both") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   mission.items[0].places = {"tank", "bag"};
   Facts facts;
   facts.counts = {make_count("water", 5, day(1), "bag"), make_count("water", 50, day(1))};
   const double before = level_of(mission, facts, day(2)).total();
-  facts.transfers = {moved(3, day(2), "bag", "tank")};
+  facts.transfers = {make_done_transfer("water", 3, day(2), "bag", "tank")};
   const ItemLevel after = level_of(mission, facts, day(2));
   CHECK(after.total() == Approx(before));
   CHECK(after.places.at(0).use.moved == 3);
@@ -139,7 +129,7 @@ TEST_CASE("a transfer between two places of the item changes neither more nor le
 }
 
 TEST_CASE("use is charged to the place that is drawn from first, as long as it is there") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   add_event(mission, "undock", day(3));
   add_phase(mission, "late", day(5));
   mission.items[0].places = {"bag", "tank"};
@@ -163,14 +153,9 @@ TEST_CASE("use is charged to the place that is drawn from first, as long as it i
 }
 
 TEST_CASE("what is made goes into its own place and into no other") {
-  Mission mission = one_drinker();
-  Item& water = mission.items[0];
-  water.places = {"tank", "bag"};
-  water.made_from = "cells";
-  water.made_ratio = 0.5;
-  water.made_into = "bag";
-  mission.items.push_back(make_item("cells"));
-  mission.items[1].per_day = 4;
+  Mission mission = make_drinkers(1);
+  mission.items[0].places = {"tank", "bag"};
+  add_cells(mission, 4, 0.5, "bag");
   Facts facts;
   facts.counts = {make_count("water", 20, launch, "bag"), make_count("water", 50, launch)};
   const ItemLevel level = find_level(mission, mission.items[0], at_plan_only(), facts, day(3));
@@ -188,7 +173,7 @@ TEST_CASE("an item that fills up is fuller by what was used") {
 }
 
 TEST_CASE("a derived value is shown and never counted on") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   mission.methods.push_back({"derived", CountKind::derived, {}});
   Facts facts;
   facts.counts = {make_count("water", 50, day(1)), make_count("water", 99, day(2))};
@@ -201,7 +186,7 @@ TEST_CASE("a derived value is shown and never counted on") {
 // Doubts
 
 TEST_CASE("an item of which one place was never counted is incomplete and says so") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   mission.items[0].places = {"tank", "bag"};
   Facts facts;
   facts.counts = {make_count("water", 50)};
@@ -218,7 +203,7 @@ TEST_CASE("an item of which one place was never counted is incomplete and says s
 }
 
 TEST_CASE("a count is stale after its hours and not at them, the item's own before those of the rules") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   Facts facts;
   facts.counts = {make_count("water", 50)};
   auto rules = at_plan_only();
@@ -236,7 +221,7 @@ TEST_CASE("a count is stale after its hours and not at them, the item's own befo
 }
 
 TEST_CASE("one stale place is a doubt, however fresh the others are") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   mission.items[0].places = {"tank", "bag"};
   Facts facts;
   facts.counts = {make_count("water", 5, launch, "bag"), make_count("water", 50, day(2))};
@@ -245,7 +230,7 @@ TEST_CASE("one stale place is a doubt, however fresh the others are") {
 }
 
 TEST_CASE("a log of counts or transfers that is not closed is a doubt about every item, any other log about none") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_drinkers(1);
   for (std::size_t i = 0; i < daywright::model::log_count; ++i) {
     const auto log = static_cast<Log>(i);
     Facts facts;
@@ -256,7 +241,7 @@ TEST_CASE("a log of counts or transfers that is not closed is a doubt about ever
 }
 
 TEST_CASE("a rejected row is a doubt about the item it names, and about every item where it names none") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_drinkers(1);
   for (const auto log : {Log::counts, Log::transfers, Log::readings}) {
     for (const auto& [subject, bears_on_it] :
          {std::pair{"water", true}, std::pair{"", true}, std::pair{"food", false}}) {
@@ -269,7 +254,7 @@ TEST_CASE("a rejected row is a doubt about the item it names, and about every it
 }
 
 TEST_CASE("two ways of telling a transfer are a doubt about its item alone") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_drinkers(1);
   Facts facts;
   facts.counts = {make_count("water", 50)};
   facts.transfers = {make_transfer("water", 5, day(3), "", "tank")};
@@ -282,8 +267,8 @@ TEST_CASE("two ways of telling a transfer are a doubt about its item alone") {
 // Conflicts
 
 TEST_CASE("of several counts that disagree the worst is kept beside the one that counts, and each is a doubt") {
-  Mission stock = one_drinker();
-  Mission room = one_drinker();
+  Mission stock = make_drinkers(1);
+  Mission room = make_drinkers(1);
   room.items = {make_capacity("water", 100, 1)};
   Facts facts;
   facts.counts = {make_count("water", 50)};
@@ -305,7 +290,7 @@ TEST_CASE("of several counts that disagree the worst is kept beside the one that
 }
 
 TEST_CASE("a count that disagrees to the better changes no level and is a doubt all the same") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_drinkers(1);
   Facts facts;
   facts.counts = {make_count("water", 50)};
   facts.counts[0].rivals = {rival(60)};
@@ -315,7 +300,7 @@ TEST_CASE("a count that disagrees to the better changes no level and is a doubt 
 }
 
 TEST_CASE("a conflict about an older count is past") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_drinkers(1);
   Facts facts;
   facts.counts = {make_count("water", 50, day(1)), make_count("water", 49, day(2))};
   facts.counts[0].rivals = {rival(10)};
@@ -327,7 +312,7 @@ TEST_CASE("a conflict about an older count is past") {
 // The measured rate
 
 TEST_CASE("the measured rate is what was drawn over what was planned") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_drinkers(1);
   for (const double factor : {1.0, 0.5, 2.0, 1.25}) {
     Facts facts;
     for (int number = 0; number <= 4; ++number)
@@ -340,7 +325,7 @@ TEST_CASE("the measured rate is what was drawn over what was planned") {
 }
 
 TEST_CASE("a rate needs as many counts as the rules ask for, over all places together") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   mission.items[0].places = {"tank", "bag"};
   add_phase(mission, "late", day(2));
   mission.items[0].draw = {{"late", {"bag"}}};
@@ -355,7 +340,7 @@ TEST_CASE("a rate needs as many counts as the rules ask for, over all places tog
 }
 
 TEST_CASE("places that differ only in how much they hold give one rate") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   mission.items[0].places = {"tank", "bag"};
   add_phase(mission, "late", day(2));
   mission.items[0].draw = {{"late", {"bag"}}};
@@ -367,15 +352,11 @@ TEST_CASE("places that differ only in how much they hold give one rate") {
 }
 
 TEST_CASE("what was moved or made is no use, so it does not change the measured rate") {
-  Mission mission = one_drinker();
-  Item& water = mission.items[0];
-  water.made_from = "cells";
-  water.made_ratio = 1;
-  water.made_into = "tank";
-  mission.items.push_back(make_item("cells"));
-  mission.items[1].per_day = 3;
+  Mission mission = make_drinkers(1);
+  add_cells(mission, 3, 1);
   Facts facts;
-  facts.transfers = {moved(10, day(1), "", "tank"), moved(4, day(2), "tank", "")};
+  facts.transfers = {make_done_transfer("water", 10, day(1), "", "tank"),
+                     make_done_transfer("water", 4, day(2), "tank", "")};
   // Drawn 2 a day, made 3 a day, and moved: 50, then 50 - 2 + 3 + 10 = 61, then 61 - 2 + 3 - 4 = 58.
   facts.counts = {make_count("water", 50), make_count("water", 61, day(1)), make_count("water", 58, day(2))};
   const ItemLevel level = find_level(mission, mission.items[0], at_plan_only(), facts, day(2));
@@ -383,7 +364,7 @@ TEST_CASE("what was moved or made is no use, so it does not change the measured 
 }
 
 TEST_CASE("a stock that seems to grow by being used has a rate of nothing and not below") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_drinkers(1);
   Facts facts;
   for (int number = 0; number <= 3; ++number) facts.counts.push_back(make_count("water", 50 + number, day(number)));
   CHECK(*level_of(mission, facts, day(3)).factor == 0);
@@ -408,7 +389,7 @@ TEST_CASE("without planned use between its counts an item has no rate") {
 }
 
 TEST_CASE("a stock that grows by more than its counts scatter, with nothing moved in, is doubted") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   mission.items[0].sigma = {{"gauge", 0.5}};
   // Three sigma of two counts: 3 x sqrt(0.5^2 + 0.5^2) = 2.12.
   for (const auto& [second, is_doubted] : {std::pair{12.1, false}, std::pair{12.2, true}, std::pair{93.4, true}}) {
@@ -416,14 +397,14 @@ TEST_CASE("a stock that grows by more than its counts scatter, with nothing move
     facts.counts = {make_count("water", 10, day(1)), make_count("water", second, day(2))};
     CAPTURE(second);
     CHECK(level_of(mission, facts, day(2)).doubts.empty() == !is_doubted);
-    facts.transfers = {moved(second - 10, day(1) + 1h, "", "tank")};
+    facts.transfers = {make_done_transfer("water", second - 10, day(1) + 1h, "", "tank")};
     CHECK(level_of(mission, facts, day(2)).doubts.empty());
   }
 }
 
 TEST_CASE("a tank that empties by more than its counts scatter, with nothing moved out, is doubted") {
   Mission mission = make_mission({.crew = 1});
-  mission.items = {daywright::test::make_capacity("waste", 100, 1)};
+  mission.items = {make_capacity("waste", 100, 1)};
   mission.items[0].sigma = {{"gauge", 0.5}};
   for (const auto& [second, is_doubted] : {std::pair{8.0, false}, std::pair{7.8, true}}) {
     Facts facts;
@@ -438,10 +419,9 @@ TEST_CASE("a tank that empties by more than its counts scatter, with nothing mov
 namespace {
 
 /// Water counted once a day as planned, by a gauge that is off by 0.2 kg; judged by the defaults.
-Facts watched(std::vector<double> values, const std::string& place = "tank") {
+Facts watched(const std::vector<double>& values) {
   Facts facts;
-  for (std::size_t i = 0; i < values.size(); ++i)
-    facts.counts.push_back(make_count("water", values[i], day(static_cast<int>(i)), place));
+  count_daily(facts, "water", values);
   return facts;
 }
 
@@ -450,7 +430,7 @@ ItemLevel by_default(const Mission& mission, const Facts& facts, Instant cutoff)
 }
 
 Mission gauged_drinker() {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   mission.items[0].sigma = {{"gauge", 0.2}};
   return mission;
 }
@@ -492,8 +472,8 @@ TEST_CASE("a suspect count is read as it stands where it says less than all coun
 TEST_CASE("a conflict is read at its worst with the other counts as they are, and its place alone is changed") {
   Mission mission = gauged_drinker();
   mission.items[0].places = {"bag", "tank"};
-  Facts facts = watched({12, 11, 10}, "bag");
-  for (auto& count : watched({30, 30, 30}).counts) facts.counts.push_back(count);
+  Facts facts = watched({30, 30, 30});
+  count_daily(facts, "water", {12, 11, 10}, "bag");
   facts.counts.back().rivals = {rival(33), rival(25)};
   const ItemLevel level = by_default(mission, facts, day(2));
   REQUIRE(level.reads.size() == 2);
@@ -508,12 +488,10 @@ TEST_CASE("a conflict is read at its worst with the other counts as they are, an
 TEST_CASE("an item is estimated after what it is made from, in whatever order the plan has them") {
   for (const bool is_first : {false, true}) {
     CAPTURE(is_first);
-    Mission mission = one_drinker();
+    Mission mission = make_drinkers(1);
     Item cells = make_item("cells");
     cells.per_day = 4;
-    mission.items[0].made_from = "cells";
-    mission.items[0].made_ratio = 0.5;
-    mission.items[0].made_into = "tank";
+    set_made_from(mission.items[0], "cells", 0.5);
     mission.items.insert(is_first ? mission.items.begin() : mission.items.end(), cells);
     Facts facts;
     for (int number = 0; number <= 3; ++number)
@@ -532,12 +510,8 @@ TEST_CASE("an item is estimated after what it is made from, in whatever order th
 }
 
 TEST_CASE("what is made from an item without a measured rate is taken at plan") {
-  Mission mission = one_drinker();
-  mission.items[0].made_from = "cells";
-  mission.items[0].made_ratio = 0.5;
-  mission.items[0].made_into = "tank";
-  mission.items.push_back(make_item("cells"));
-  mission.items[1].per_day = 4;
+  Mission mission = make_drinkers(1);
+  add_cells(mission, 4, 0.5);
   Facts facts;
   facts.counts = {make_count("cells", 50), make_count("cells", 30, day(1)), make_count("water", 20)};
   const auto levels = find_levels(mission, at_plan_only(), facts, day(1));
@@ -559,12 +533,12 @@ TEST_CASE("what only events use has no use factor to estimate, however its count
 // Ahead or behind
 
 TEST_CASE("ahead of plan is what is on board more than the first counts leave by plan, and less in what fills up") {
-  Mission mission = one_drinker();
+  Mission mission = make_drinkers(1);
   Facts facts;
   for (int number = 0; number <= 4; ++number)
     facts.counts.push_back(make_count("water", 50 - 0.5 * number, day(number)));
   CHECK(level_of(mission, facts, day(4)).ahead == Approx(2));
-  facts.transfers = {moved(3, day(2) + 1h, "", "tank")};
+  facts.transfers = {make_done_transfer("water", 3, day(2) + 1h, "", "tank")};
   CHECK(level_of(mission, facts, day(4)).ahead < 0);
   facts.transfers.clear();
   mission.items = {make_capacity("water", 100, 1)};

@@ -23,7 +23,6 @@ using daywright::model::Item;
 using daywright::model::MarginRules;
 using daywright::model::Mission;
 using daywright::model::PlaceState;
-using daywright::model::ReserveLine;
 using daywright::rules::compute_margins;
 using daywright::rules::extend;
 using daywright::rules::find_levels;
@@ -31,33 +30,27 @@ using daywright::rules::find_limiting;
 using daywright::rules::is_tighter;
 using daywright::rules::ItemMargins;
 using daywright::rules::Margin;
+using daywright::test::add_cells;
 using daywright::test::add_event;
 using daywright::test::add_phase;
-using daywright::test::add_place;
 using daywright::test::at_plan_only;
 using daywright::test::Balance;
+using daywright::test::count_daily;
 using daywright::test::day;
 using daywright::test::launch;
 using daywright::test::make_capacity;
 using daywright::test::make_count;
+using daywright::test::make_day_reserve;
+using daywright::test::make_docked_drinkers;
+using daywright::test::make_event_reserve;
 using daywright::test::make_item;
 using daywright::test::make_mission;
+using daywright::test::make_repair;
+using daywright::test::make_reserve;
 using daywright::test::make_transfer;
 using namespace std::chrono_literals;
 
 namespace {
-
-/// One person who drinks 1 kg a day for ten days from the tank, the only place of the item; a bag stands beside it
-/// and a shelf in the depot, which is out of reach after undocking on day 4.
-Mission one_drinker() {
-  Mission mission = make_mission({.crew = 1});
-  mission.vehicles.push_back({"depot", "Depot", {}});
-  add_event(mission, "undock", day(4));
-  add_place(mission, "bag");
-  add_place(mission, "shelf", "undock", "depot");
-  mission.items = {make_item("water", "kg", 1)};
-  return mission;
-}
 
 /// Counts of water at launch; facts come in order of place.
 Facts counted(std::vector<std::pair<std::string, double>> places) {
@@ -65,13 +58,6 @@ Facts counted(std::vector<std::pair<std::string, double>> places) {
   Facts facts;
   for (auto& [place, quantity] : places) facts.counts.push_back(make_count("water", quantity, launch, place));
   return facts;
-}
-
-ReserveLine reserve(double quantity, std::string released_by = "") {
-  ReserveLine line;
-  line.quantity = quantity;
-  line.released_by = std::move(released_by);
-  return line;
 }
 
 /// The margin of water at plan.
@@ -84,7 +70,7 @@ Margin margin_of(const Mission& mission, const Facts& facts, Instant cutoff = la
 // Places
 
 TEST_CASE("what is left in a place when it vanishes is lost, so drawing from it first is worth as much") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"shelf", "tank"};
   const Facts facts = counted({{"shelf", 6}, {"tank", 7}});
   // From the shelf for four days leaves 2 on it; the tank's 7 last for the six days left, with 1 over.
@@ -96,7 +82,7 @@ TEST_CASE("what is left in a place when it vanishes is lost, so drawing from it 
 }
 
 TEST_CASE("when the first place is empty the next one is drawn from") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"bag", "tank"};
   for (const double in_bag : {0.0, 2.5, 9.0, 10.0, 12.0}) {
     const Margin margin = margin_of(mission, counted({{"bag", in_bag}, {"tank", 12 - in_bag}}));
@@ -107,7 +93,7 @@ TEST_CASE("when the first place is empty the next one is drawn from") {
 }
 
 TEST_CASE("the order of drawing of a phase decides what is lost when a place vanishes") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   add_phase(mission, "late", day(2));
   mission.items[0].places = {"tank", "shelf"};
   mission.items[0].draw = {{"late", {"shelf", "tank"}}};
@@ -116,7 +102,7 @@ TEST_CASE("the order of drawing of a phase decides what is lost when a place van
 }
 
 TEST_CASE("an event takes its own draw before the place that vanishes with it is gone") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"shelf", "tank"};
   mission.items[0].per_event["undock"] = 2;
   // Four days and the undocking take 6 from the shelf; the tank has to last for six days.
@@ -125,7 +111,7 @@ TEST_CASE("an event takes its own draw before the place that vanishes with it is
 }
 
 TEST_CASE("a place that is not usable at the cut-off counts for nothing, and neither does its want of a count") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"tank", "bag"};
   for (const auto state : {PlaceState::isolated, PlaceState::expired, PlaceState::reserved}) {
     mission.places[1].state = state;
@@ -135,7 +121,7 @@ TEST_CASE("a place that is not usable at the cut-off counts for nothing, and nei
 }
 
 TEST_CASE("what can't be drawn is taken off place by place") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"bag", "tank"};
   mission.items[0].residual = {{"bag", 0.5}, {"tank", 1.5}};
   CHECK(margin_of(mission, counted({{"bag", 4}, {"tank", 10}})).units == Approx(14 - 2 - 10));
@@ -156,25 +142,25 @@ TEST_CASE("a crew that grows or shrinks on the way changes the use from then on"
 // Reserve
 
 TEST_CASE("a reserve is held until its event and free from then on") {
-  Mission mission = one_drinker();
-  mission.items[0].reserve = {reserve(5, "undock")};
+  Mission mission = make_docked_drinkers(1);
+  mission.items[0].reserve = {make_reserve(5, "undock")};
   // Just before day 4: 12 - 4 - 5 = 3; at the end: 12 - 10 = 2.
   CHECK(margin_of(mission, counted({{"tank", 12}})).units == Approx(2));
   CHECK(margin_of(mission, counted({{"tank", 12}})).at == day(10));
-  mission.items[0].reserve = {reserve(7, "undock")};
+  mission.items[0].reserve = {make_reserve(7, "undock")};
   // Just before day 4: 12 - 4 - 7 = 1, which is less than the 2 at the end.
   const Margin margin = margin_of(mission, counted({{"tank", 12}}));
   CHECK(margin.units == Approx(1));
   CHECK(margin.at == day(4));
   // After its event it is not held, whatever its size.
-  mission.items[0].reserve = {reserve(1000, "undock")};
+  mission.items[0].reserve = {make_reserve(1000, "undock")};
   CHECK(margin_of(mission, counted({{"tank", 12}}), day(4)).units == Approx(2));
 }
 
 TEST_CASE("before and after a parting the margin is told apart, and the smaller of the two is the margin") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"tank", "shelf"};
-  mission.items[0].reserve = {reserve(3, "undock")};
+  mission.items[0].reserve = {make_reserve(3, "undock")};
   const auto facts = counted({{"shelf", 6}, {"tank", 12}});
   const Balance balance(mission, facts);
   const auto& parts = balance.of("water").by_configuration;
@@ -192,33 +178,30 @@ TEST_CASE("before and after a parting the margin is told apart, and the smaller 
 }
 
 TEST_CASE("a reserve without an event that releases it is held to the end") {
-  Mission mission = one_drinker();
-  mission.items[0].reserve = {reserve(2), reserve(0.5)};
+  Mission mission = make_docked_drinkers(1);
+  mission.items[0].reserve = {make_reserve(2), make_reserve(0.5)};
   CHECK(margin_of(mission, counted({{"tank", 12.5}})).units == Approx(0).margin(1e-9));
 }
 
 TEST_CASE("a reserve of days is as many days of its kind with the crew that is aboard, less what is made") {
-  Mission mission = one_drinker();
-  mission.items[0].reserve = {{}};
-  mission.items[0].reserve[0].days = 1.5;
-  mission.items[0].reserve[0].kind = "wave_off";
+  Mission mission = make_docked_drinkers(1);
+  mission.items[0].reserve = {make_day_reserve(1.5)};
   mission.day_kinds[1].per_crew_day["water"] = 2;
   CHECK(margin_of(mission, counted({{"tank", 20}})).units == Approx(20 - 10 - 1.5 * 2));
 }
 
 TEST_CASE("a reserve of an event is what one such event draws") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].per_event["undock"] = 3;
-  mission.items[0].reserve = {{}};
-  mission.items[0].reserve[0].event_kind = "undock";
+  mission.items[0].reserve = {make_event_reserve("undock")};
   CHECK(margin_of(mission, counted({{"tank", 20}})).units == Approx(20 - 10 - 3 - 3));
   mission.items[0].reserve[0].released_by = "undock";
   CHECK(margin_of(mission, counted({{"tank", 20}})).units == Approx(20 - 10 - 3));
 }
 
 TEST_CASE("a margin that is below zero at the cut-off is short from then on") {
-  Mission mission = one_drinker();
-  mission.items[0].reserve = {reserve(15)};
+  Mission mission = make_docked_drinkers(1);
+  mission.items[0].reserve = {make_reserve(15)};
   const Margin margin = margin_of(mission, counted({{"tank", 12}}));
   CHECK_FALSE(margin.is_covered());
   CHECK(margin.first_short == launch);
@@ -228,7 +211,7 @@ TEST_CASE("a margin that is below zero at the cut-off is short from then on") {
 // Transfers
 
 TEST_CASE("a planned transfer out that is overdue counts at once, one in does not count at all") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_docked_drinkers(1);
   Facts facts = counted({{"tank", 12}});
   facts.transfers = {make_transfer("water", 5, day(1), "tank", "")};
   const Margin out = margin_of(mission, facts, day(2));
@@ -241,7 +224,7 @@ TEST_CASE("a planned transfer out that is overdue counts at once, one in does no
 }
 
 TEST_CASE("a planned transfer between two places of the vehicle is carried out and changes no sum") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"tank", "bag"};
   Facts facts = counted({{"bag", 6}, {"tank", 6}});
   facts.transfers = {make_transfer("water", 5, day(1), "bag", "tank")};
@@ -251,7 +234,7 @@ TEST_CASE("a planned transfer between two places of the vehicle is carried out a
 }
 
 TEST_CASE("what is to be fetched out of the other vehicle is not counted on, what is to be left there is gone") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"tank", "shelf"};
   Facts facts = counted({{"shelf", 5}, {"tank", 11}});
   // Neither: four days from the tank, 5 lost with the shelf: 11 - 10 = 1.
@@ -265,7 +248,7 @@ TEST_CASE("what is to be fetched out of the other vehicle is not counted on, wha
 }
 
 TEST_CASE("the second column is never below the first where transfers only come in") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_docked_drinkers(1);
   for (int number = 0; number <= 10; ++number) {
     Facts facts = counted({{"tank", 8}});
     facts.transfers = {make_transfer("water", 3, day(number), "", "tank")};
@@ -276,7 +259,7 @@ TEST_CASE("the second column is never below the first where transfers only come 
 }
 
 TEST_CASE("a transfer of another item moves nothing") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_docked_drinkers(1);
   Facts facts = counted({{"tank", 12}});
   facts.transfers = {make_transfer("food", 5, day(1), "tank", "")};
   CHECK(margin_of(mission, facts).units == Approx(2));
@@ -342,7 +325,7 @@ TEST_CASE("a stock and room of the same size have the same margin") {
 // Items that only events use
 
 TEST_CASE("an item that only events use has its margin in events and none in days") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items = {make_item("water", "each")};
   mission.items[0].per_event["undock"] = 2;
   for (const auto& [aboard, events] : {std::pair{7.0, 2.5}, std::pair{2.0, 0.0}, std::pair{1.0, -0.5}}) {
@@ -358,7 +341,7 @@ TEST_CASE("an item that only events use has its margin in events and none in day
 }
 
 TEST_CASE("an item that two kinds of event use has no margin in events, for it would be in which") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items = {make_item("water", "each")};
   mission.items[0].per_event = {{"undock", 2}, {"landing", 1}};
   const Margin margin = margin_of(mission, counted({{"tank", 7}}));
@@ -367,7 +350,7 @@ TEST_CASE("an item that two kinds of event use has no margin in events, for it w
 }
 
 TEST_CASE("an event at the cut-off has happened, one a microsecond later has not") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items = {make_item("water", "each")};
   mission.items[0].per_event["undock"] = 2;
   Facts facts;
@@ -378,7 +361,7 @@ TEST_CASE("an event at the cut-off has happened, one a microsecond later has not
 }
 
 TEST_CASE("an event at the required end is still to be covered") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].per_event["landing"] = 2;  // on day 10, the required end
   CHECK(margin_of(mission, counted({{"tank", 12}})).units == Approx(0).margin(1e-9));
   CHECK(margin_of(mission, counted({{"tank", 11.9}})).first_short == day(10));
@@ -387,15 +370,15 @@ TEST_CASE("an event at the required end is still to be covered") {
 // Where and how long
 
 TEST_CASE("the phase of a margin is the one in which it is smallest") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   add_phase(mission, "late", day(6));
   CHECK(margin_of(mission, counted({{"tank", 12}})).phase == "late");
-  mission.items[0].reserve = {reserve(9, "undock")};
+  mission.items[0].reserve = {make_reserve(9, "undock")};
   CHECK(margin_of(mission, counted({{"tank", 12}})).phase == "Flight");
 }
 
 TEST_CASE("what lasts past the required end lasts on at the rates of the day kind that margins are counted in") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.day_kinds[1].per_crew_day["water"] = 0.5;  // wave_off
   const Margin margin = margin_of(mission, counted({{"tank", 12}}));
   CHECK(*margin.days == Approx(4));
@@ -404,9 +387,9 @@ TEST_CASE("what lasts past the required end lasts on at the rates of the day kin
 }
 
 TEST_CASE("more aboard never makes a margin smaller, and each kilogram counts in full") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"shelf", "tank"};
-  mission.items[0].reserve = {reserve(3, "undock")};
+  mission.items[0].reserve = {make_reserve(3, "undock")};
   double last = -1e9;
   for (double aboard = 0; aboard <= 20; aboard += 0.5) {
     const double units = margin_of(mission, counted({{"shelf", 4}, {"tank", aboard}})).units;
@@ -419,7 +402,7 @@ TEST_CASE("more aboard never makes a margin smaller, and each kilogram counts in
 // Conflicts
 
 TEST_CASE("where two sources disagree the worse value makes the margin, of a stock and of room alike") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   Facts facts = counted({{"tank", 15}});
   for (const auto& [other, margin] : {std::pair{11.0, 1.0}, std::pair{19.0, 5.0}}) {
     facts.counts[0].rivals = {make_count("water", other).row};
@@ -453,7 +436,7 @@ MarginRules governed_by(std::vector<Basis> bases) {
 }  // namespace
 
 TEST_CASE("the measured rate governs where use runs ahead of the plan, and the plan where it runs behind") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_docked_drinkers(1);
   for (const double factor : {0.5, 2.0}) {
     const Facts facts = used_at(factor, 10);
     const Balance balance(mission, facts, day(3), governed_by({Basis::plan, Basis::measured}));
@@ -471,14 +454,14 @@ TEST_CASE("the measured rate governs where use runs ahead of the plan, and the p
 }
 
 TEST_CASE("only the bases that the rules name govern") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_docked_drinkers(1);
   const Facts facts = used_at(2, 10);
   CHECK(Balance(mission, facts, day(3), governed_by({Basis::plan})).of("water").governing->units == Approx(3));
   CHECK(Balance(mission, facts, day(3), governed_by({Basis::measured})).of("water").governing->units == Approx(-4));
 }
 
 TEST_CASE("without a measured rate nothing governs where the rules ask for one") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_docked_drinkers(1);
   const Facts facts = counted({{"tank", 12}});
   const Balance both(mission, facts, launch, governed_by({Basis::plan, Basis::measured}));
   CHECK(both.of("water").plan.has_value());
@@ -489,7 +472,7 @@ TEST_CASE("without a measured rate nothing governs where the rules ask for one")
 }
 
 TEST_CASE("an item that only events use needs no measured rate") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items = {make_item("water", "each")};
   mission.items[0].per_event["undock"] = 2;
   const Facts facts = counted({{"tank", 3}});
@@ -499,13 +482,8 @@ TEST_CASE("an item that only events use needs no measured rate") {
 }
 
 TEST_CASE("the measured rate multiplies what is drawn and not what is made") {
-  Mission mission = one_drinker();
-  Item& water = mission.items[0];
-  water.made_from = "cells";
-  water.made_ratio = 1;
-  water.made_into = "tank";
-  mission.items.push_back(make_item("cells"));
-  mission.items[1].per_day = 0.25;
+  Mission mission = make_docked_drinkers(1);
+  add_cells(mission, 0.25, 1);
   Facts facts;
   // Drawn at twice the plan: 2 - 0.25 = 1.75 kg a day less.
   for (int number = 0; number <= 3; ++number)
@@ -557,7 +535,7 @@ TEST_CASE("tighter is an order: no margin is tighter than itself, and of three t
 }
 
 TEST_CASE("the limiting item is the tightest, the first of two that are as tight, and none where none has days") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items = {make_item("air", "kg", 1), make_item("food", "kg", 1), make_item("suits", "each")};
   mission.items[2].per_event["undock"] = 2;
   const auto limiting = [&](double air, double food, double suits) {
@@ -578,7 +556,7 @@ TEST_CASE("the limiting item is the tightest, the first of two that are as tight
 }
 
 TEST_CASE("after the last landing opportunity there is no margin to speak of, at it there still is") {
-  const Mission mission = one_drinker();
+  const Mission mission = make_docked_drinkers(1);
   Facts facts;
   facts.counts = {make_count("water", 12, day(10))};
   CHECK(Balance(mission, facts, day(10)).of("water").governing.has_value());
@@ -590,7 +568,7 @@ TEST_CASE("after the last landing opportunity there is no margin to speak of, at
 TEST_CASE("use that only a kind of day brings is measured, and nothing governs before it can be") {
   for (const bool as_event : {false, true}) {
     CAPTURE(as_event);
-    Mission mission = one_drinker();
+    Mission mission = make_docked_drinkers(1);
     mission.items = {make_item("water", "kg")};
     if (as_event) mission.items[0].per_event["wash"] = 1;
     for (auto& kind : mission.day_kinds) (as_event ? kind.events_per_day["wash"] : kind.per_day["water"]) = 1;
@@ -607,7 +585,7 @@ TEST_CASE("use that only a kind of day brings is measured, and nothing governs b
 }
 
 TEST_CASE("a transfer out of a place that has gone by then brings nothing") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.places[1].until = "undock";  // the bag, day 4
   mission.items[0].places = {"tank", "bag"};
   Facts facts = counted({{"bag", 5}, {"tank", 12}});
@@ -622,7 +600,7 @@ TEST_CASE("a transfer out of a place that has gone by then brings nothing") {
 }
 
 TEST_CASE("a place that was counted below its residual gives nothing and takes nothing") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"tank", "bag"};
   mission.items[0].residual = {{"bag", 3}};
   CHECK(Balance(mission, counted({{"bag", 1}, {"tank", 12}})).at_plan("water").units == Approx(12 - 10));
@@ -630,7 +608,7 @@ TEST_CASE("a place that was counted below its residual gives nothing and takes n
 }
 
 TEST_CASE("what a place was taken to have given below its residual came from elsewhere") {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   mission.items[0].places = {"bag", "tank"};
   mission.items[0].residual = {{"bag", 3}};
   // Since launch 4 were drawn, by plan all from the bag, which could give 1 of its 4: 3 of the tank's 12 are gone.
@@ -646,7 +624,7 @@ namespace {
 /// One person who drinks 2 kg a day out of the tank was watched for five of ten days; a gauge told of it every day, and
 /// use was as planned. Everything is judged by the defaults.
 struct Watched {
-  Mission mission = one_drinker();
+  Mission mission = make_docked_drinkers(1);
   Facts facts;
   MarginRules rules;
   Instant cutoff = day(5);
@@ -657,15 +635,10 @@ struct Watched {
     count({40, 38.2, 35.9, 34.1, 31.8, 30});
   }
 
-  /// One count a day from launch on.
+  /// One count a day from launch on, in place of those before.
   void count(const std::vector<double>& values, const std::string& place = "tank") {
     std::erase_if(facts.counts, [&](const auto& c) { return c.row.place == place && c.row.item == item().id; });
-    for (std::size_t i = 0; i < values.size(); ++i)
-      facts.counts.push_back(make_count(item().id, values[i], day(static_cast<int>(i)), place));
-    // Facts come in order of item, place and time.
-    std::stable_sort(facts.counts.begin(), facts.counts.end(), [](const auto& a, const auto& b) {
-      return std::pair(a.row.item, a.row.place) < std::pair(b.row.item, b.row.place);
-    });
+    count_daily(facts, item().id, values, place);
   }
 
   [[nodiscard]] Item& item() { return mission.items[0]; }
@@ -694,17 +667,11 @@ void add_bag(Watched& watched) {
 }
 
 /// A kilogram a day is made by cells that use more than planned.
-void add_cells(Watched& watched) {
-  watched.mission.items.push_back(make_item("cells"));
-  watched.mission.items[1].per_day = 2;
+void add_fast_cells(Watched& watched) {
+  add_cells(watched.mission, 2, 0.5);
   watched.mission.items[1].sigma = {{"gauge", 0.4}};
-  watched.item().made_from = "cells";
-  watched.item().made_ratio = 0.5;
-  watched.item().made_into = "tank";
   watched.count({40, 39.2, 38, 37.1, 36, 35});
-  for (int number = 0; number <= 5; ++number)
-    watched.facts.counts.insert(watched.facts.counts.begin() + number,
-                                make_count("cells", 50 - 2.4 * number, day(number)));
+  count_daily(watched.facts, "cells", {50, 47.6, 45.2, 42.8, 40.4, 38});
 }
 
 void add_leak(Watched& watched) { watched.count({40, 38.2, 35.9, 33.1, 29.8, 27}); }
@@ -728,7 +695,7 @@ const Variant variants[] = {
        add_event(w.mission, "leave", day(9));
        w.mission.places[1].until = "leave";
      }},
-    {"cells", add_cells},
+    {"cells", add_fast_cells},
     {"a leak", add_leak},
     {"events and transfers",
      [](Watched& w) {
@@ -742,7 +709,7 @@ const Variant variants[] = {
     {"a reserve that is released",
      [](Watched& w) {
        add_event(w.mission, "burn", day(8));
-       w.item().reserve = {reserve(4, "burn"), reserve(1)};
+       w.item().reserve = {make_reserve(4, "burn"), make_reserve(1)};
      }},
     {"a low count", [](Watched& w) { w.last().row.quantity = 24; }},
 };
@@ -788,7 +755,7 @@ TEST_CASE("what is sure is less than what is measured, where use is as planned")
 TEST_CASE("more assurance never raises a margin, neither in units nor in days") {
   for_each_variant([](Watched& watched) {
     for (const double held : {0.0, 6.0, 6.5, 7.0, 7.5, 8.0}) {
-      watched.item().reserve.push_back(reserve(held, "landing"));
+      watched.item().reserve.push_back(make_reserve(held, "landing"));
       CAPTURE(held);
       Margin last;
       last.units = std::numeric_limits<double>::infinity();
@@ -814,7 +781,7 @@ TEST_CASE("a greater reserve never gives more days, whether it bites at the end 
     double last = std::numeric_limits<double>::infinity();
     for (double held = 0; held <= 20; held += 0.25) {
       CAPTURE(held);
-      watched.item().reserve = {reserve(held, "burn")};
+      watched.item().reserve = {make_reserve(held, "burn")};
       const double days = *watched.on(basis).days;
       CHECK(days <= last);
       last = days;
@@ -976,12 +943,7 @@ TEST_CASE("a repair that somebody answers for ends a leak, and one that nobody d
   const auto chance = [&] { return *watched.balance().of("water").leak_chance; };
   const double leaking = chance();
   const double short_of_water = watched.governing().units;
-  daywright::model::Merged<daywright::model::DecisionRow> repair;
-  repair.row.state = DecisionState::approved;
-  repair.row.changes = "item.water.leak";
-  repair.row.value = "closed";
-  repair.row.effective = day(5);
-  watched.facts.decisions = {repair};
+  watched.facts.decisions = {make_repair(day(5), "")};
   CHECK(chance() == leaking);
   watched.facts.decisions[0].row.authority = "board";
   CHECK(chance() < 0.05);
@@ -1162,10 +1124,7 @@ TEST_CASE("what events alone use is not taken for whole pieces when anything abo
   SECTION("a count in parts of a piece") { watched.last().row.quantity = 8.9; }
   SECTION("an event that uses parts of a piece") { watched.item().per_event = {{"landing", 1.9}}; }
   SECTION("a residual of parts of a piece") { watched.item().residual = {{"tank", 0.1}}; }
-  SECTION("a reserve of parts of a piece") {
-    watched.item().reserve.emplace_back();
-    watched.item().reserve.back().quantity = 0.1;
-  }
+  SECTION("a reserve of parts of a piece") { watched.item().reserve = {make_reserve(0.1)}; }
   SECTION("a step that is not one piece") { watched.item().step = 2; }
   const double units = watched.on(Basis::assured).units;
   CHECK(units != std::floor(units));
@@ -1175,7 +1134,7 @@ TEST_CASE("what events alone use is not taken for whole pieces when anything abo
 TEST_CASE("what is made goes at the measured rate of what it is made from, and at plan on the basis of the plan") {
   Watched watched;
   watched.rules.estimate = daywright::test::counts_alone();
-  add_cells(watched);
+  add_fast_cells(watched);
   const Balance balance = watched.balance();
   CHECK(balance.of("water").level->made.mean == Approx(1.2));
   CHECK(balance.of("water").plan->made == Approx(5 * 1));
@@ -1202,14 +1161,8 @@ TEST_CASE("into a place that has gone nothing is made") {
   Watched watched;
   watched.rules.estimate = daywright::test::counts_alone();
   add_bag(watched);
-  watched.mission.items.push_back(make_item("cells"));
-  watched.mission.items[1].per_day = 2;
-  watched.item().made_from = "cells";
-  watched.item().made_ratio = 0.5;
-  watched.item().made_into = "bag";
-  watched.item().reserve = {reserve(0)};
-  watched.item().reserve[0].days = 1;
-  watched.item().reserve[0].kind = "wave_off";
+  add_cells(watched.mission, 2, 0.5, "bag");
+  watched.item().reserve = {make_day_reserve(1)};
   watched.facts.counts = {make_count("water", 4, day(5), "bag"), make_count("water", 28, day(5), "tank")};
   add_event(watched.mission, "leave", day(9));
   watched.mission.places[1].until = "leave";

@@ -34,10 +34,13 @@ using daywright::test::day;
 using daywright::test::EveningScene;
 using daywright::test::make_capacity;
 using daywright::test::make_count;
+using daywright::test::make_day_reserve;
+using daywright::test::make_event_reserve;
 using daywright::test::make_item;
 using daywright::test::make_return;
 using daywright::test::make_survey;
 using daywright::test::make_transfer;
+using daywright::test::set_made_from;
 using namespace std::chrono_literals;
 using namespace std::string_literals;
 
@@ -196,7 +199,7 @@ TEST_CASE("a rate is a mission in which so much is used from the cut-off on, and
     Item& water = scene.mission.items[0];
     add_event(scene.mission, "wash", day(6));
     water.per_event["wash"] = 2;
-    water.reserve = {{"", 0, 1, "wave_off", "", "", "", {}}, {"", 0, 0, "", "wash", "", "", {}}};
+    water.reserve = {make_day_reserve(1), make_event_reserve("wash")};
     WhatIf what_if;
     what_if.choice.rates["water"] = factor;
     Scene other = scene;
@@ -217,9 +220,7 @@ TEST_CASE("a rate is a mission in which so much is used from the cut-off on, and
 TEST_CASE("what is made follows the rate of what it is made from") {
   Scene scene;
   Item power = make_item("power", "kg", 1);
-  scene.mission.items[0].made_from = "power";
-  scene.mission.items[0].made_ratio = 0.5;
-  scene.mission.items[0].made_into = "tank";
+  set_made_from(scene.mission.items[0], "power", 0.5);
   scene.mission.items.push_back(power);
   scene.facts.counts = {make_count("power", 99, day(2)), make_count("waste", 10, day(2)),
                         make_count("water", 20, day(2))};

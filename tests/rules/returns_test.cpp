@@ -38,6 +38,7 @@ using daywright::test::make_count;
 using daywright::test::make_item;
 using daywright::test::make_limit;
 using daywright::test::make_mission;
+using daywright::test::make_reserve;
 using daywright::test::make_return;
 using namespace std::chrono_literals;
 using namespace std::string_literals;
@@ -183,7 +184,7 @@ TEST_CASE("the margin of a return that begins now is what is left at its landing
   find_by_id(scene.mission.day_kinds, "back")->per_crew_day["water"] = 2;
   Item& water = scene.mission.items[0];
   water.per_event = {{"burn", 1}};
-  water.reserve = {{"", 2, 0, "", "", "eva", "", {}}, {"", 0.5, 0, "", "", "undock", "", {}}};
+  water.reserve = {make_reserve(2, "eva"), make_reserve(0.5, "undock")};
   scene.facts.counts = {make_count("water", 7, day(2), "depot"), make_count("water", 20, day(2))};
   scene.option().kind = "back";
   scene.option().events = {"burn"};
@@ -313,7 +314,7 @@ TEST_CASE("a later decision that finds a reserve released is covered where earli
   add_event(scene.mission, "eva", day(8));
   scene.mission.items = {make_item("propellant")};
   scene.mission.items[0].per_event = {{"burn", 20}};
-  scene.mission.items[0].reserve = {{"", 15, 0, "", "", "eva", "", {}}};
+  scene.mission.items[0].reserve = {make_reserve(15, "eva")};
   scene.option().events = {"burn"};
   scene.hold("propellant", 30);  // 30 - 20 is less than the 15 that are held until day 8
   const ReturnCase home = scene.judged();
@@ -338,7 +339,7 @@ TEST_CASE("the latest decision is the one that trying every opportunity finds") 
     scene.mission.persons[1].seat = up_to(1) == 0 ? "ship" : "depot_ship";
     Item& water = scene.mission.items[0];
     water.per_event = {{"burn", up_to(9)}, {"eva", up_to(2)}};
-    water.reserve = {{"", static_cast<double>(up_to(9)), 0, "", "", "eva", "", {}}};
+    water.reserve = {make_reserve(up_to(9), "eva")};
     scene.mission.items.push_back(make_capacity("waste", 20, 0.5));
     scene.option().kind = up_to(1) == 0 ? "work" : "back";
     scene.option().events = {"burn"};
@@ -369,7 +370,7 @@ TEST_CASE("at the redline a return is still covered, and one step beyond it is n
                                     : make_item("it", "kg", 0.1 * (1 + up_to(9)))};
     Item& item = scene.mission.items[0];
     item.residual["tank"] = up_to(3);
-    item.reserve = {{"", up_to(3), 0, "", "", "", "", {}}};
+    item.reserve = {make_reserve(up_to(3))};
     item.per_event = {{"burn", up_to(3)}};
     scene.option().events = {"burn"};
     scene.facts.counts.clear();

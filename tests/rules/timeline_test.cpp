@@ -31,6 +31,7 @@ using daywright::test::day;
 using daywright::test::launch;
 using daywright::test::make_item;
 using daywright::test::make_mission;
+using daywright::test::set_made_from;
 using namespace std::chrono_literals;
 using namespace std::string_literals;
 
@@ -195,9 +196,7 @@ TEST_CASE("what is made follows the use of what it is made from, its events too"
   cells.per_day = 3;
   cells.per_event["purge"] = 10;
   Item water = make_item("water", "kg");
-  water.made_from = "reactants";
-  water.made_ratio = 0.5;
-  water.made_into = "tank";
+  set_made_from(water, "reactants", 0.5);
   mission.items = {cells, water};
   add_event(mission, "purge", day(1));
   CHECK(daily_make(mission, water, mission.day_kinds[0], 3) == Approx(1.5));
