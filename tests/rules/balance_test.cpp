@@ -6,14 +6,13 @@
 // that give the page of the original.
 #include <chrono>
 #include <cmath>
-#include <cstdlib>
-#include <fstream>
 #include <map>
 #include <string>
 #include <vector>
 
 #include "builders.h"
 #include "model/quantity.h"
+#include "published_ledgers.h"
 #include "rules/margins.h"
 #include "rules/timeline.h"
 
@@ -28,6 +27,7 @@ using daywright::model::round_to;
 using daywright::model::Rounding;
 using daywright::rules::daily_draw;
 using daywright::rules::planned_use;
+using daywright::test::add_event;
 using daywright::test::Balance;
 using daywright::test::day;
 using daywright::test::launch;
@@ -39,6 +39,7 @@ using daywright::test::make_item;
 using daywright::test::make_mission;
 using daywright::test::make_reserve;
 using daywright::test::make_transfer;
+using daywright::test::published_ledgers;
 using daywright::test::set_made_from;
 using namespace std::chrono_literals;
 
@@ -245,7 +246,7 @@ TEST_CASE("the water tank of a flown mission holds 662.8 lb at landing") {
   int hours = 40;
   for (const auto& [kind, amount] : drawn) {
     water.per_event[kind] = amount;
-    mission.events.push_back({kind, kind, launch + std::chrono::hours{++hours}, kind, {}});
+    add_event(mission, kind, launch + std::chrono::hours{++hours});
   }
   mission.items = {cells, water};
   const auto use = planned_use(mission, mission.items[1], launch, mission.landing());
@@ -269,7 +270,7 @@ TEST_CASE("a water budget gives its printed margin: reserve is taken off before 
   for (const auto& [kind, amount] :
        {std::pair{"a", 38.4}, std::pair{"b", 265.4}, std::pair{"c", 469.7}, std::pair{"d", 335.9}}) {
     water.per_event[kind] = amount;
-    mission.events.push_back({kind, kind, mission.landing(), kind, {}});
+    add_event(mission, kind, mission.landing());
   }
   mission.items = {cells, water};
   Facts facts;
@@ -493,7 +494,7 @@ TEST_CASE("the margin is the smallest on the way, not the one at the end") {
   Item water = make_item("water", "kg");
   set_made_from(water, "reactants", 1);
   water.per_event["dump"] = 9;
-  mission.events.push_back({"dump", "Dump", day(2), "dump", {}});
+  add_event(mission, "dump", day(2));
   mission.items = {cells, water};
   Facts facts;
   facts.counts = {make_count("reactants", 100), make_count("water", 10)};
@@ -511,38 +512,20 @@ TEST_CASE("two propellant ledgers give their printed remainders, line by line, a
     std::vector<double> after_events;  ///< printed remainder after each nominal event
   };
   std::map<std::string, Ledger> ledgers;
-  std::ifstream file(TEST_DATA "/ledger/apollo11_margin_ledgers_lb.csv");
-  std::string line;
-  std::getline(file, line);
-  int lines = 0;
-  for (; std::getline(file, line); ++lines) {
-    std::vector<std::string> cells;  // no cell before the last holds a comma
-    for (std::size_t from = 0; cells.size() < 6;) {
-      const auto to = line.find(',', from);
-      cells.push_back(line.substr(from, to - from));
-      from = to + 1;
-    }
-    Ledger& ledger = ledgers[cells[0]];
-    const std::string& kind = cells[3];
-    const double amount = std::strtod(cells[4].c_str(), nullptr);
+  for (const auto& [table, text, kind, amount, remainder] : published_ledgers()) {
+    Ledger& ledger = ledgers[table];
     if (kind == "load") ledger.load = amount;
     if (kind == "unusable") ledger.item.residual["tank"] += amount;
     if (kind == "nominal") {
-      const int number = static_cast<int>(ledger.after_events.size()) + 1;
-      ledger.item.per_event[cells[2]] = amount;
-      ledger.mission.events.push_back({cells[2], cells[2], day(number), cells[2], {}});
-      ledger.after_events.push_back(std::strtod(cells[5].c_str(), nullptr));
+      ledger.after_events.push_back(remainder);
+      ledger.item.per_event[text] = amount;
+      add_event(ledger.mission, text, day(static_cast<int>(ledger.after_events.size())));
     }
-    if (kind == "contingency" || kind == "dispersion") {
-      daywright::model::ReserveLine reserve;
-      reserve.text = cells[2];
-      reserve.quantity = amount;
-      ledger.item.reserve.push_back(reserve);
-    }
+    if (kind == "contingency" || kind == "dispersion") ledger.item.reserve.push_back(make_reserve(amount));
   }
-  CHECK(lines == 19);
   REQUIRE(ledgers.size() == 2);
   CHECK(ledgers["5-4"].after_events.size() == 5);
+  CHECK(ledgers["5-8"].after_events.size() == 1);
   for (auto& [name, ledger] : ledgers) {
     CAPTURE(name);
     ledger.mission.items = {ledger.item};

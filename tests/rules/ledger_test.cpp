@@ -1,14 +1,13 @@
 // Budgets line by line. All items and quantities are invented, but for the one test that names its source.
 #include "rules/ledger.h"
 
-#include <cstdlib>
-#include <fstream>
 #include <map>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "builders.h"
+#include "published_ledgers.h"
 #include "rules/status.h"
 
 using daywright::model::DayStatus;
@@ -23,6 +22,7 @@ using daywright::test::day;
 using daywright::test::EveningScene;
 using daywright::test::make_item;
 using daywright::test::number_of;
+using daywright::test::published_ledgers;
 using namespace std::string_literals;
 
 namespace {
@@ -184,19 +184,10 @@ TEST_CASE("two published ledgers leave what is printed beside each of their line
                                                 {"contingency", LedgerKind::contingency},
                                                 {"dispersion", LedgerKind::dispersion}};
   std::map<std::string, std::pair<Ledger, std::vector<double>>> tables;
-  std::ifstream file(TEST_DATA "/ledger/apollo11_margin_ledgers_lb.csv");
-  std::string line;
-  std::getline(file, line);
-  while (std::getline(file, line)) {
-    Lines cells;  // no cell before the last holds a comma
-    for (std::size_t from = 0; cells.size() < 6;) {
-      const auto to = line.find(',', from);
-      cells.push_back(line.substr(from, to - from));
-      from = to + 1;
-    }
-    auto& [ledger, printed] = tables[cells[0]];
-    ledger.push_back(make_line(kinds.at(cells[3]), std::strtod(cells[4].c_str(), nullptr), cells[2]));
-    printed.push_back(std::strtod(cells[5].c_str(), nullptr));
+  for (const auto& line : published_ledgers()) {
+    auto& [ledger, printed] = tables[line.table];
+    ledger.push_back(make_line(kinds.at(line.kind), line.amount, line.text));
+    printed.push_back(line.remainder);
   }
   REQUIRE(tables.size() == 2);
   CHECK(tables["5-4"].first.size() == 11);
