@@ -313,6 +313,13 @@ inline model::MarginRules at_plan_only() {
   return rules;
 }
 
+/// The zone 'nose', which was surveyed in full on day 1 and cleared by the board for the gate 'entry' after it.
+inline void add_cleared_nose(model::Mission& mission, model::Facts& facts) {
+  mission.zones = {{"nose", "Nose", "ship", {}, {}}};
+  facts.surveys = {make_survey("v1", "nose", 100, day(1))};
+  facts.clearances = {make_clearance("nose", model::ClearanceState::cleared, day(1) + std::chrono::hours{4})};
+}
+
 /// A criterion of the gate 'entry' that wants a figure to be at least `limit`.
 inline model::Criterion make_limit(const std::string& figure, double limit, std::string_view unit = "d") {
   model::Criterion criterion;

@@ -136,7 +136,9 @@ TEST_CASE("what a place has when it goes is lost, and the place counts on only w
 }
 
 TEST_CASE("turnovers are left out where nobody asks for them") {
-  for (const auto& waypoint : way_of(one_drinker(), holding(1, 1))) CHECK(waypoint.places.empty());
+  const auto way = way_of(one_drinker(), holding(1, 1));
+  REQUIRE(way.size() == 6);
+  for (const auto& waypoint : way) CHECK(waypoint.places.empty());
 }
 
 TEST_CASE("what is made pays first what is short") {

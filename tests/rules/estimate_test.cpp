@@ -309,7 +309,7 @@ TEST_CASE("splitting a planned span changes nothing") {
   }
 }
 
-TEST_CASE("without miscounts and leaks, taking a count away never narrows the band") {
+TEST_CASE("without miscounts and leaks, taking any count away widens the band") {
   const auto settings = plain_settings();
   const auto width = [&](const ItemHistory& history) {
     const auto now = estimate_level(settings, history);
@@ -320,7 +320,7 @@ TEST_CASE("without miscounts and leaks, taking a count away never narrows the ba
     for (std::size_t i = 0; i < history.counts.size(); ++i) {
       auto fewer = history;
       fewer.counts.erase(fewer.counts.begin() + static_cast<std::ptrdiff_t>(i));
-      CHECK(width(fewer) >= all);
+      CHECK(width(fewer) > all);
     }
   }
 }

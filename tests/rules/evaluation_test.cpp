@@ -26,6 +26,7 @@ using daywright::rules::evaluate;
 using daywright::rules::Evaluation;
 using daywright::rules::ExtensionCase;
 using daywright::rules::judge_extensions;
+using daywright::test::add_cleared_nose;
 using daywright::test::add_day_kind;
 using daywright::test::add_event;
 using daywright::test::count_daily;
@@ -64,6 +65,15 @@ struct Scene : EveningScene {
   /// Holds a figure of the items to at least `limit`.
   Criterion& demand(const std::string& figure, double limit, std::string_view unit) {
     return rules.criteria.emplace_back(make_limit(figure, limit, unit));
+  }
+  /// Holds an extension to a survey that is fresh for nine days from day 1 on: on day 10, when the planned flight with
+  /// a day more is polled, but not on day 11.
+  void demand_fresh_nose() {
+    add_cleared_nose(mission, facts);
+    auto& criterion = rules.criteria.emplace_back();
+    criterion.gate = "entry";
+    criterion.limits_extension = true;
+    criterion.demand = daywright::model::ZonesCriterion{{"nose"}, "board", "wide", 95, 9 * 24.0, "", {}};
   }
 
   [[nodiscard]] Evaluation evaluated() const { return evaluate(evening()); }
@@ -267,12 +277,17 @@ TEST_CASE("of several items the one with the fewest hours says how many are gain
   CHECK(scene.extensions().at(0).hours_gained == 8);
 }
 
-TEST_CASE("where the next day is short by something without daily use, less than a whole day is gained") {
+TEST_CASE("where the next day can't be had for something without daily use, less than a whole day is gained") {
   Scene scene;
   scene.mission.items = {make_item("suits", "each")};
   scene.mission.items[0].per_event["landing"] = 2;
   scene.hold({{"suits", 2}});
-  for (const auto& with : scene.extensions()) CHECK(with.hours_gained == 23);
+  scene.demand_fresh_nose();
+  const auto cases = scene.extensions();
+  REQUIRE(cases.size() == 3);
+  CHECK(cases[1].verdict == Verdict::ready);
+  CHECK(cases[2].verdict == Verdict::no_data);
+  for (const auto& with : cases) CHECK(with.hours_gained == 23);
 }
 
 TEST_CASE("a flight that is short as planned supports no extension, and says so before any day is added") {
@@ -378,16 +393,7 @@ TEST_CASE("a rate that can't be measured yet is no doubt where only the plan gov
 TEST_CASE("a criterion of any kind can limit an extension, judged at the poll of the longer flight") {
   Scene scene;
   scene.hold(90);
-  scene.mission.zones = {{"nose", "Nose", "ship", {}, {}}};
-  scene.facts.surveys = {daywright::test::make_survey("v1", "nose", 100, day(1))};
-  scene.facts.clearances = {
-      daywright::test::make_clearance("nose", daywright::model::ClearanceState::cleared, day(1) + 4h)};
-  Criterion criterion;
-  criterion.gate = "entry";
-  criterion.limits_extension = true;
-  // Fresh for 9 days: the poll on day 9 of the planned flight is day 10 of the flight with two days more.
-  criterion.demand = daywright::model::ZonesCriterion{{"nose"}, "board", "wide", 95, 9 * 24.0, "", {}};
-  scene.rules.criteria = {criterion};
+  scene.demand_fresh_nose();
   CHECK(scene.supported() == 1);
   scene.facts.clearances[0].row.state = daywright::model::ClearanceState::not_cleared;
   CHECK(scene.supported() == -1);

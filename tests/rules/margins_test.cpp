@@ -247,14 +247,16 @@ TEST_CASE("what is to be fetched out of the other vehicle is not counted on, wha
   CHECK(Balance(mission, facts).of("water").with_transfers->units == Approx(-2));
 }
 
-TEST_CASE("the second column is never below the first where transfers only come in") {
+TEST_CASE("the second column counts a transfer in from its day on, and the first never does") {
   const Mission mission = make_docked_drinkers(1);
   for (int number = 0; number <= 10; ++number) {
     Facts facts = counted({{"tank", 8}});
     facts.transfers = {make_transfer("water", 3, day(number), "", "tank")};
     const Balance balance(mission, facts);
     CAPTURE(number);
-    CHECK(balance.of("water").with_transfers->units >= balance.of("water").governing->units);
+    CHECK(balance.of("water").governing->units == Approx(-2));
+    // What is left just before it comes, or at the end: 8 + 3 - 10.
+    CHECK(balance.of("water").with_transfers->units == Approx(std::min(8 - number, 1)).margin(1e-9));
   }
 }
 
@@ -516,6 +518,7 @@ TEST_CASE("fewer days are tighter, and one that is short is tighter than one tha
 }
 
 TEST_CASE("tighter is an order: no margin is tighter than itself, and of three the order holds round the corner") {
+  int in_order = 0;
   std::vector<Margin> all;
   for (const double units : {-2.0, -1.0, 0.0, 1.0, 2.0}) {
     all.push_back(margin(units, {}));
@@ -527,11 +530,15 @@ TEST_CASE("tighter is an order: no margin is tighter than itself, and of three t
     for (const Margin& b : all) {
       CHECK_FALSE((is_tighter(a, b) && is_tighter(b, a)));
       for (const Margin& c : all) {
-        if (is_tighter(a, b) && is_tighter(b, c)) CHECK(is_tighter(a, c));
+        if (is_tighter(a, b) && is_tighter(b, c)) {
+          CHECK(is_tighter(a, c));
+          ++in_order;
+        }
         if (as_tight(a, b) && as_tight(b, c)) CHECK(as_tight(a, c));
       }
     }
   }
+  CHECK(in_order > 0);
 }
 
 TEST_CASE("the limiting item is the tightest, the first of two that are as tight, and none where none has days") {
@@ -757,6 +764,7 @@ TEST_CASE("more assurance never raises a margin, neither in units nor in days") 
     for (const double held : {0.0, 6.0, 6.5, 7.0, 7.5, 8.0}) {
       watched.item().reserve.push_back(make_reserve(held, "landing"));
       CAPTURE(held);
+      std::optional<Margin> least_sure;
       Margin last;
       last.units = std::numeric_limits<double>::infinity();
       last.days = last.units;
@@ -767,7 +775,10 @@ TEST_CASE("more assurance never raises a margin, neither in units nor in days") 
         CHECK(now.units <= last.units);
         CHECK(*now.days <= *last.days);
         last = now;
+        if (!least_sure) least_sure = now;
       }
+      CHECK(last.units < least_sure->units);
+      CHECK(*last.days < *least_sure->days);
       watched.item().reserve.pop_back();
     }
   });
@@ -786,6 +797,9 @@ TEST_CASE("a greater reserve never gives more days, whether it bites at the end 
       CHECK(days <= last);
       last = days;
     }
+    // Of the 28 kg before the burn 20 are held: four days, and ten where nothing is.
+    watched.item().reserve.clear();
+    CHECK(last < *watched.on(basis).days - 4);
   }
 }
 
@@ -802,6 +816,7 @@ TEST_CASE("more in every count never lowers a margin") {
         CHECK(*now.days >= *last.days - few_last_digits);
         last = now;
       }
+      CHECK(last.units > watched.on(basis).units + 3);  // of the 4 that were added
     }
   });
 }
@@ -823,6 +838,7 @@ TEST_CASE("a day more never raises a margin where no more is made than drawn") {
         }
         last = now;
       }
+      CHECK(last->units < watched.on(basis).units - 1);
     }
   });
 }

@@ -29,6 +29,7 @@ using daywright::rules::judge_extensions;
 using daywright::rules::judge_flight;
 using daywright::rules::plan_return;
 using daywright::rules::WhatIf;
+using daywright::test::add_cleared_nose;
 using daywright::test::add_event;
 using daywright::test::day;
 using daywright::test::EveningScene;
@@ -38,7 +39,6 @@ using daywright::test::make_day_reserve;
 using daywright::test::make_event_reserve;
 using daywright::test::make_item;
 using daywright::test::make_return;
-using daywright::test::make_survey;
 using daywright::test::make_transfer;
 using daywright::test::set_made_from;
 using namespace std::chrono_literals;
@@ -126,6 +126,7 @@ TEST_CASE("beside the changed flight stands the plain one, and the tables of the
   for (const char* name : {"extension", "returns"}) {
     const Table& before = *plain.find_table(name);
     const Table& after = *status.find_table(name);
+    REQUIRE_FALSE(before.rows.empty());
     REQUIRE(before.rows.size() == after.rows.size());
     for (std::size_t row = 0; row < before.rows.size(); ++row) {
       for (std::size_t at = 0; at < before.columns.size(); ++at)
@@ -336,10 +337,7 @@ TEST_CASE("changes together are those of one plan, and are all named") {
 TEST_CASE("a return leaves the criteria that limit an extension to be judged without the events that fall away") {
   Scene scene;
   add_event(scene.mission, "eva", day(6));
-  scene.mission.zones = {{"nose", "Nose", "ship", {}, {}}};
-  scene.facts.surveys = {make_survey("v1", "nose", 100, day(1))};
-  scene.facts.clearances = {
-      daywright::test::make_clearance("nose", daywright::model::ClearanceState::cleared, day(1) + 4h)};
+  add_cleared_nose(scene.mission, scene.facts);
   Criterion criterion;
   criterion.id = criterion.title = "surface";
   criterion.gate = "entry";
