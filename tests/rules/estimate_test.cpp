@@ -3,12 +3,12 @@
 #include <algorithm>
 #include <cmath>
 #include <fstream>
-#include <sstream>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "catch_compat.h"
+#include "strd.h"
 
 using namespace daywright::rules;
 
@@ -58,23 +58,9 @@ double without_first(const std::vector<double>& counts, double count_variance, d
   return all.log_likelihood - first.log_likelihood;
 }
 
-/// The points (x, y) of a data set of NIST StRD, by x: numbers after the second line that begins with "Data:".
+/// The points (x, y) of a data set of NIST StRD, by x.
 std::vector<std::pair<double, double>> strd(const std::string& name, std::size_t size) {
-  std::ifstream file(TEST_DATA "/strd/" + name);
-  REQUIRE(file);
-  std::vector<std::pair<double, double>> points;
-  int headings = 0;
-  for (std::string line; std::getline(file, line);) {
-    if (line.starts_with("Data:")) {
-      ++headings;
-      continue;
-    }
-    std::istringstream numbers(line);
-    double y = 0;
-    double x = 0;
-    if (headings == 2 && numbers >> y >> x) points.emplace_back(x, y);
-  }
-  REQUIRE(points.size() == size);
+  auto points = daywright::test::read_strd(name, size);
   std::sort(points.begin(), points.end());
   return points;
 }

@@ -2,36 +2,20 @@
 
 #include <algorithm>
 #include <cmath>
-#include <fstream>
 #include <random>
-#include <sstream>
-#include <string>
 #include <vector>
 
 #include "catch_compat.h"
+#include "strd.h"
 
 using daywright::study::fit_line;
 using daywright::study::Point;
 
 namespace {
 
-/// The points of Norris.dat (NIST StRD): y, then x, after the second line that begins with "Data:".
 std::vector<Point> norris() {
-  std::ifstream file(TEST_DATA "/strd/Norris.dat");
-  REQUIRE(file);
   std::vector<Point> points;
-  int headings = 0;
-  for (std::string line; std::getline(file, line);) {
-    if (line.starts_with("Data:")) {
-      ++headings;
-      continue;
-    }
-    if (headings < 2) continue;
-    std::istringstream numbers(line);
-    Point p;
-    if (numbers >> p.y >> p.x) points.push_back(p);
-  }
-  REQUIRE(points.size() == 36);
+  for (const auto& [x, y] : daywright::test::read_strd("Norris.dat", 36)) points.push_back({x, y});
   return points;
 }
 
