@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "load/merge.h"
+#include "rules/decisions.h"
 #include "rules/options.h"
 #include "rules/status.h"
 
@@ -90,11 +91,12 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
   // Yesterday's brief is the same function at yesterday's cut-off. What is wrong in it was said yesterday.
   const model::Day* yesterday = find_day(inputs, *day - 1);
   model::Diagnostics said_before;
-  const rules::Evening evening{inputs.mission, inputs.rules, facts, *today, result.cutoff};
+  const model::Mission plan = rules::plan_in_effect(inputs.mission, facts, result.cutoff);
+  const rules::Evening evening{plan, inputs.rules, facts, *today, result.cutoff};
   rules::Issue issue;
   for (const auto& file : files) issue.files.push_back(file.name);
   if (options.changes != nullptr) {
-    auto status = rules::compute_options(evening, read_changes(*options.changes, inputs.mission, result.cutoff), issue);
+    auto status = rules::compute_options(evening, read_changes(*options.changes, plan, result.cutoff), issue);
     if (auto* why = std::get_if<std::string>(&status)) {
       result.refusal = std::move(*why);
     } else {
@@ -104,7 +106,8 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
   }
   if (yesterday != nullptr && yesterday->cutoff < result.cutoff) {
     const model::Facts facts_before = load::merge(inputs, *day - 1, yesterday->cutoff, said_before);
-    const rules::Evening before{inputs.mission, inputs.rules, facts_before, *yesterday, yesterday->cutoff};
+    const model::Mission plan_before = rules::plan_in_effect(inputs.mission, facts_before, yesterday->cutoff);
+    const rules::Evening before{plan_before, inputs.rules, facts_before, *yesterday, yesterday->cutoff};
     result.status = rules::compute_status(evening, &before, issue);
   } else {
     result.status = rules::compute_status(evening, nullptr, issue);

@@ -56,7 +56,7 @@ class LogLoader {
       return;
     }
     const std::string_view text = without_bom(input.text);
-    LogFile log{inputs_.mission, names_, *source, file, text, day_end, inputs_.diagnostics, {}};
+    LogFile log{inputs_.mission, inputs_.rules, names_, *source, file, text, day_end, inputs_.diagnostics, {}};
     check_end(log, volume);
     CsvReader csv(text, source->delimiter);
     const auto* header = csv.next();

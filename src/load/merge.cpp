@@ -27,7 +27,6 @@ std::string joined(std::initializer_list<std::string_view> parts) {
 
 /// Sorts as the instants do, so that lists come out in order of time.
 std::string sortable(Instant when) { return fmt::format("{:020}", when.time_since_epoch().count() + (1LL << 62)); }
-std::string sortable(const std::optional<Instant>& when) { return when ? sortable(*when) : std::string{}; }
 
 // The key of each log, as the table in the README has it.
 std::string key_of(const model::PlanRow& r) { return joined({r.task}); }
@@ -45,7 +44,7 @@ std::string key_of(const model::TransferRow& r) { return joined({r.transfer}); }
 std::string key_of(const model::ReadingRow& r) { return joined({r.what, sortable(r.when)}); }
 std::string key_of(const model::EquipmentRow& r) { return joined({r.unit, sortable(r.when)}); }
 std::string key_of(const model::AnomalyRow& r) { return joined({r.anomaly}); }
-std::string key_of(const model::DecisionRow& r) { return joined({r.decision, sortable(r.effective)}); }
+std::string key_of(const model::DecisionRow& r) { return joined({r.decision}); }
 std::string key_of(const model::ActionRow& r) { return joined({r.action}); }
 std::string key_of(const model::StatementRow& r) { return joined({r.position, sortable(r.at)}); }
 std::string key_of(const model::CrewRow& r) {
@@ -74,7 +73,8 @@ bool say_the_same(const Row& a, const Row& b) {
     if constexpr (std::is_same_v<Row, model::AnomalyRow>)
       return std::tie(r.opened, r.severity, r.gate, r.state, r.disposition);
     if constexpr (std::is_same_v<Row, model::DecisionRow>)
-      return std::tie(r.state, r.authority, r.expires, r.changes, r.value, r.waives, r.worst, r.reason);
+      return std::tie(r.state, r.authority, r.effective, r.expires, r.changes, r.value, r.waiver.criterion, r.waiver.data,
+                      r.waiver.worst, r.waiver.unit, r.reason);
     if constexpr (std::is_same_v<Row, model::ActionRow>)
       return std::tie(r.asked_by, r.asked_of, r.text, r.due, r.state);
     if constexpr (std::is_same_v<Row, model::StatementRow>) return std::tie(r.says, r.valid_until);

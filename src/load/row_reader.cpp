@@ -29,7 +29,9 @@ KnownNames::KnownNames(const model::Mission& mission, const model::Rulebook& rul
       roles("role", rules.roles),
       equipment("unit of equipment", mission.equipment),
       readings("reading", mission.readings),
-      sorties("sortie", mission.sorties) {}
+      sorties("sortie", mission.sorties),
+      events("event", mission.events),
+      criteria("criterion", rules.criteria) {}
 
 std::optional<std::size_t> RowReader::index_of(std::string_view column) const {
   const auto found = std::find(file_.columns.begin(), file_.columns.end(), column);
@@ -233,6 +235,22 @@ double RowReader::quantity_in(const model::Unit& to) {
     return 0;
   }
   return model::convert(value, *from, to);
+}
+
+std::pair<double, std::string> RowReader::number_with_unit(std::string_view column, const model::Unit* unit) {
+  if (unit == nullptr) return {number(column), {}};
+  const std::string_view cell = raw(column);
+  const auto space = cell.find_last_of(' ');
+  const auto* from = space == std::string_view::npos ? nullptr : model::find_unit(trimmed(cell.substr(space)));
+  if (from == nullptr || from->dimension != unit->dimension) {
+    fault(column,
+          fmt::format("{} in '{}', expected a number and a unit that converts to {}", in_quotes(cell), column,
+                      unit->spelling),
+          "unit-dimension");
+    return {};
+  }
+  return {model::convert(read_number(column, trimmed(cell.substr(0, space))).value_or(0), *from, *unit),
+          std::string(unit->spelling)};
 }
 
 model::Provenance RowReader::provenance() {

@@ -24,12 +24,13 @@ namespace daywright::load {
 /// The names a row may use, prepared once a run.
 struct KnownNames {
   KnownNames(const model::Mission& mission, const model::Rulebook& rules);
-  Names items, places, persons, zones, gates, methods, roles, equipment, readings, sorties;
+  Names items, places, persons, zones, gates, methods, roles, equipment, readings, sorties, events, criteria;
 };
 
 /// One log file: where it came from and how its columns map onto ours.
 struct LogFile {
   const model::Mission& mission;
+  const model::Rulebook& rules;
   const KnownNames& names;
   const model::LogSource& source;
   int file;
@@ -65,6 +66,8 @@ class RowReader {
   [[nodiscard]] std::optional<model::Instant> time_if_any(std::string_view column);
   /// The `quantity` cell in the unit of its `unit` cell, converted to `to`.
   [[nodiscard]] double quantity_in(const model::Unit& to);
+  /// A cell such as "0.3 d", in `unit`, with how that is spelt; where that is null, a bare number.
+  [[nodiscard]] std::pair<double, std::string> number_with_unit(std::string_view column, const model::Unit* unit);
   /// The unit named in the `unit` cell; null after a fault.
   [[nodiscard]] const model::Unit* unit();
 

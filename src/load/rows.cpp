@@ -20,6 +20,10 @@ constexpr Words<model::TaskState, 4> task_states{{{"started", model::TaskState::
                                                   {"partial", model::TaskState::partial},
                                                   {"done", model::TaskState::done},
                                                   {"not_done", model::TaskState::not_done}}};
+constexpr Words<model::PlaceState, 4> place_states{{{"usable", model::PlaceState::usable},
+                                                    {"isolated", model::PlaceState::isolated},
+                                                    {"expired", model::PlaceState::expired},
+                                                    {"reserved", model::PlaceState::reserved}}};
 constexpr Words<bool, 2> sortie_kinds{{{"period", true}, {"hardware", false}}};
 constexpr Words<model::FindingState, 3> finding_states{{{"open", model::FindingState::open},
                                                         {"under_analysis", model::FindingState::under_analysis},
@@ -302,6 +306,71 @@ void read_row(RowReader& in, const LogFile& file, model::AnomalyRow& row) {
   row.disposition = in.text_or_empty("disposition");
 }
 
+namespace {
+
+/// What `changes` and `value` say, where `changes` names something of the plan; else they are words for people.
+model::PlanChange read_change(RowReader& in, const LogFile& file) {
+  const std::string changes = in.text_or_empty("changes");
+  const auto name_between = [&](std::string_view prefix, std::string_view suffix) -> std::optional<std::string> {
+    if (changes.size() <= prefix.size() + suffix.size() || !changes.starts_with(prefix) || !changes.ends_with(suffix))
+      return std::nullopt;
+    return changes.substr(prefix.size(), changes.size() - prefix.size() - suffix.size());
+  };
+  const auto check = [&](const Names& names, const std::string& name) {
+    if (!names.contains(name)) in.fault("changes", names.complaint(name), "name-unknown");
+  };
+  if (changes == "extension_days") return model::DaysAdded{in.whole("value", 1, 10)};
+  if (const auto event = name_between("event.", ".at")) {
+    check(file.names.events, *event);
+    return model::EventMoved{*event, in.time("value")};
+  }
+  if (const auto place = name_between("place.", ".state")) {
+    check(file.names.places, *place);
+    return model::PlaceSet{*place, in.choice<model::PlaceState>("value", place_states)};
+  }
+  if (const auto item = name_between("item.", ".leak")) {
+    check(file.names.items, *item);
+    constexpr Words<bool, 1> closed{{{"closed", true}}};
+    (void)in.choice<bool>("value", closed);
+    return model::LeakClosed{*item};
+  }
+  return {};
+}
+
+/// What the unit of a criterion's value is; null: a bare number.
+const model::Unit* unit_of(const model::Criterion& criterion) {
+  if (const auto* figure = std::get_if<model::FigureCriterion>(&criterion.demand)) return figure->unit;
+  if (const auto* reading = std::get_if<model::ReadingCriterion>(&criterion.demand)) return reading->unit;
+  return nullptr;
+}
+
+/// `waives` is a criterion, then the data that may be missing; `worst` a number, with the criterion's unit.
+model::Waiver read_waiver(RowReader& in, const LogFile& file) {
+  model::Waiver waiver;
+  waiver.data = in.list("waives");
+  if (waiver.data.empty()) {
+    in.expect_empty("worst", "a decision that waives nothing");
+    return waiver;
+  }
+  waiver.criterion = waiver.data.front();
+  waiver.data.erase(waiver.data.begin());
+  const auto* criterion = model::find_by_id(file.rules.criteria, waiver.criterion);
+  if (criterion == nullptr) {
+    in.fault("waives", file.names.criteria.complaint(waiver.criterion), "name-unknown");
+    return waiver;
+  }
+  if (criterion->waiver_authority.empty())
+    in.fault("waives",
+             fmt::format("rules.toml names no waiver_authority for criterion '{}', so nobody can waive it",
+                         waiver.criterion),
+             "waiver-not-allowed");
+  if (in.raw("worst").empty()) return waiver;
+  std::tie(waiver.worst, waiver.unit) = in.number_with_unit("worst", unit_of(*criterion));
+  return waiver;
+}
+
+}  // namespace
+
 void read_row(RowReader& in, const LogFile& file, model::DecisionRow& row) {
   row.decision = in.text("decision");
   row.state = in.choice<model::DecisionState>("state", decision_states);
@@ -310,8 +379,8 @@ void read_row(RowReader& in, const LogFile& file, model::DecisionRow& row) {
   row.expires = in.time_if_any("expires");
   row.changes = in.text_or_empty("changes");
   row.value = in.text_or_empty("value");
-  row.waives = in.text_or_empty("waives");
-  row.worst = in.text_or_empty("worst");
+  row.change = read_change(in, file);
+  row.waiver = read_waiver(in, file);
   row.reason = in.text("reason");
 }
 

@@ -338,6 +338,8 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
     roles.require(criterion.owner, in.source_of("owner"), faults);
     criterion.rationale = in.text("rationale");
     criterion.limits_extension = in.yes_no("limits_extension");
+    criterion.waiver_authority = in.text("waiver_authority", Need::optional);
+    roles.require(criterion.waiver_authority, in.source_of("waiver_authority"), faults);
     switch (in.choice<CriterionKind>("kind", criterion_kinds, Need::required, CriterionKind::tasks)) {
       case CriterionKind::figure: criterion.demand = read_figure_demand(in); break;
       case CriterionKind::zones: criterion.demand = read_zones_demand(in, zones, events, roles, faults); break;

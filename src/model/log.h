@@ -11,6 +11,7 @@
 
 #include "model/diagnostic.h"
 #include "model/instant.h"
+#include "model/plan_change.h"
 
 namespace daywright::model {
 
@@ -216,10 +217,10 @@ struct DecisionRow {
   std::string authority;
   std::optional<Instant> effective;
   std::optional<Instant> expires;  ///< proposed: decide by then
-  std::string changes;
-  std::string value;
-  std::string waives;
-  std::string worst;
+  std::string changes;             ///< as written
+  std::string value;               ///< likewise
+  PlanChange change;               ///< what the two say
+  Waiver waiver;
   std::string reason;
 };
 

@@ -14,6 +14,7 @@
 #include "model/diagnostic.h"
 #include "model/instant.h"
 #include "model/log.h"
+#include "model/plan_change.h"
 #include "model/quantity.h"
 
 namespace daywright::model {
@@ -23,8 +24,6 @@ struct Vehicle {
   std::string title;
   Source source;
 };
-
-enum class PlaceState { usable, isolated, expired, reserved };
 
 /// Where something is held: a tank, a locker, a rack.
 struct Place {

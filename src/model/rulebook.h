@@ -143,6 +143,7 @@ struct Criterion {
   std::string owner;  ///< role
   std::string rationale;
   bool limits_extension = false;
+  std::string waiver_authority;  ///< the role that can waive it; empty: nobody can
   std::variant<FigureCriterion, ZonesCriterion, TasksCriterion, CloseoutsCriterion, AnomaliesCriterion,
                StatementCriterion, EquipmentCriterion, ReadingCriterion, RestCriterion, SortieCriterion>
       demand;

@@ -15,13 +15,14 @@ void Case::holds(std::string name, std::string text, model::Source source) {
   ++seen_;
 }
 
-void Case::doubt(const std::vector<Doubt>& doubts) {
+void Case::doubt(const std::vector<Doubt>& doubts, const std::string& datum) {
   add_to_trace(doubts, result_.trace);
-  for (const Doubt& d : doubts) gaps_.push_back(d.text);
+  for (const Doubt& d : doubts) lacks(d.text, datum);
 }
 
 CriterionResult Case::close(const model::Criterion& criterion, std::string formula, std::string all_well) {
   result_.criterion = &criterion;
+  if (!is_measured_) result_.value = static_cast<double>(failures_.size());
   result_.trace.formula = std::move(formula);
   result_.trace.inputs.push_back(from_file("criterion", criterion.title, criterion.source));
   if (!failures_.empty()) return say(Verdict::not_ready, failures_);
@@ -52,16 +53,17 @@ CriterionResult judge_figure(const model::Criterion& criterion, const model::Fig
                   demand.unit != nullptr ? demand.unit->spelling : "");
   std::string shown = "NO DATA";
   if (figure == nullptr) {
-    c.lacks(fmt::format("there is no figure {}", demand.figure));
+    c.lacks(fmt::format("there is no figure {}", demand.figure), demand.figure);
     return c.close(criterion, limit, {});
   }
   shown = fmt::format("{} is {}, {} wanted", figure->title, model::with_unit(*figure), limit);
   const model::Unit* unit = model::find_unit(figure->unit);
   const auto* value = std::get_if<double>(&figure->value);
   if (!fits(demand, *figure)) {
-    c.lacks(fmt::format("{} is not in a unit that the limit converts to", figure->title));
+    c.lacks(fmt::format("{} is not in a unit that the limit converts to", figure->title), demand.figure);
   } else if (value == nullptr) {
-    c.lacks(fmt::format("{}: {}", figure->title, figure->doubts.empty() ? "NO DATA" : figure->doubts.front()));
+    c.lacks(fmt::format("{}: {}", figure->title, figure->doubts.empty() ? "NO DATA" : figure->doubts.front()),
+            demand.figure);
   } else {
     // The rounded figure that is shown is the one that is compared.
     const double shown_value =
@@ -69,7 +71,8 @@ CriterionResult judge_figure(const model::Criterion& criterion, const model::Fig
     // A figure that was converted meets its limit also where the last binary digits of the conversion do not.
     const double hair = 1e-9 * std::max(std::abs(shown_value), std::abs(demand.limit));
     if (at_least ? shown_value < demand.limit - hair : shown_value > demand.limit + hair) c.fails(shown);
-    for (const auto& doubt : figure->doubts) c.lacks(fmt::format("{}: {}", figure->title, doubt));
+    for (const auto& doubt : figure->doubts) c.lacks(fmt::format("{}: {}", figure->title, doubt), demand.figure);
+    c.measures(shown_value, !at_least);
   }
   CriterionResult result = c.close(criterion, fmt::format("the figure, as shown, is {}", limit), shown);
   result.trace.inputs.push_back(from_figure(*figure));
@@ -88,8 +91,8 @@ CriterionResult judge(const model::Criterion& criterion, const model::ZonesCrite
   for (const ZoneClearance& zone : zones) {
     const std::string reason = fmt::format("{}: {}", zone.zone->title, zone.reason);
     if (zone.verdict == Verdict::not_ready) c.fails(reason);
-    if (zone.verdict == Verdict::no_data) c.lacks(reason);
-    if (zone.verdict == Verdict::ready_with_conditions) c.on_condition(reason);
+    if (zone.verdict == Verdict::no_data) c.lacks(reason, zone.zone->id);
+    if (zone.verdict == Verdict::ready_with_conditions) c.on_condition(reason, "a statement without conditions");
     const model::Source source = zone.statement != nullptr ? zone.statement->from.source : zone.zone->source;
     c.holds("zone " + zone.zone->id, std::string(model::words(zone.verdict)), source);
   }
@@ -108,8 +111,8 @@ CriterionResult judge(const model::Criterion& criterion, const model::TasksCrite
     return std::find(demand.tasks.begin(), demand.tasks.end(), row.task) != demand.tasks.end();
   };
   // A planned task that was lost could have been one of them, so the plan has to be whole.
-  c.doubt(doubts_about(grounds.facts, Log::plan, {}));
-  c.doubt(doubts_about(grounds.facts, Log::tasks, "?"));  // closed on every day, and no row of an unknown task
+  c.doubt(doubts_about(grounds.facts, Log::plan, {}), "plan");
+  c.doubt(doubts_about(grounds.facts, Log::tasks, "?"), "tasks");  // closed on every day, and no row of an unknown task
   for (const TaskStatus& task : grounds.tasks) {
     const auto& row = task.plan->row;
     if (!is_asked(row)) continue;
@@ -120,7 +123,7 @@ CriterionResult judge(const model::Criterion& criterion, const model::TasksCrite
       if (rejected.log == Log::tasks && rejected.subject == row.task)
         doubts.push_back({fmt::format("a row of task {} is rejected", row.task), rejected.source});
     }
-    c.doubt(doubts);
+    c.doubt(doubts, row.task);
     const model::Source source = task.latest != nullptr ? task.latest->row.from.source : row.from.source;
     c.holds("task " + row.task, task.is_done() ? "done" : fmt::format("{:g} % done", task.percent), source);
     if (!task.is_done()) c.fails(fmt::format("task {} is not done: {}", row.task, row.title));
@@ -128,9 +131,9 @@ CriterionResult judge(const model::Criterion& criterion, const model::TasksCrite
   for (const auto& name : demand.tasks) {
     const bool is_planned = std::any_of(grounds.tasks.begin(), grounds.tasks.end(),
                                         [&](const TaskStatus& t) { return t.plan->row.task == name; });
-    if (!is_planned) c.lacks(fmt::format("task {} is not in the plan", name));
+    if (!is_planned) c.lacks(fmt::format("task {} is not in the plan", name), name);
   }
-  if (c.seen() == 0) c.lacks("no task is planned for the gate");
+  if (c.seen() == 0) c.lacks("no task is planned for the gate", "plan");
   const std::size_t seen = c.seen();
   return c.close(criterion, "every task asked for is done", fmt::format("{} tasks done", seen));
 }
@@ -143,14 +146,14 @@ CriterionResult judge(const model::Criterion& criterion, const model::CloseoutsC
     for (const auto& fact : grounds.facts.closeouts) {
       if (fact.row.closeout == name) latest = &fact;  // in order of time
     }
-    c.doubt(doubts_about(grounds.facts, Log::closeouts, name));
+    c.doubt(doubts_about(grounds.facts, Log::closeouts, name), name);
     if (latest == nullptr) {
-      c.lacks(fmt::format("close-out {} was never reported", name));
+      c.lacks(fmt::format("close-out {} was never reported", name), name);
       continue;
     }
     std::vector<Doubt> doubts;
     add_conflicts(*latest, "close-out " + name, doubts);
-    c.doubt(doubts);
+    c.doubt(doubts, name);
     const std::string text = fmt::format("{:g} of {:g}", latest->row.done, latest->row.of);
     c.holds("close-out " + name, text, latest->row.from.source);
     if (latest->row.done < latest->row.of) c.fails(fmt::format("close-out {}: {} done", name, text));
@@ -162,12 +165,12 @@ CriterionResult judge(const model::Criterion& criterion, const model::CloseoutsC
 CriterionResult judge(const model::Criterion& criterion, const model::AnomaliesCriterion& demand,
                       const model::Gate& gate, const Grounds& grounds) {
   Case c;
-  c.doubt(doubts_about(grounds.facts, Log::anomalies, {}));
+  c.doubt(doubts_about(grounds.facts, Log::anomalies, {}), "anomalies");
   for (const auto& fact : grounds.facts.anomalies) {
     const auto& row = fact.row;
     std::vector<Doubt> doubts;
     add_conflicts(fact, "anomaly " + row.anomaly, doubts);
-    c.doubt(doubts);
+    c.doubt(doubts, row.anomaly);
     const bool is_asked =
         std::find(demand.severities.begin(), demand.severities.end(), row.severity) != demand.severities.end();
     if (!is_asked || (!row.gate.empty() && row.gate != gate.id)) continue;
@@ -189,19 +192,19 @@ CriterionResult judge(const model::Criterion& criterion, const model::StatementC
   for (const auto& fact : grounds.facts.statements) {
     if (fact.row.position == demand.position) latest = &fact;  // in order of time
   }
-  c.doubt(doubts_about(grounds.facts, Log::statements, demand.position));
+  c.doubt(doubts_about(grounds.facts, Log::statements, demand.position), demand.position);
   if (latest == nullptr) {
-    c.lacks(fmt::format("no statement of {}", demand.position));
+    c.lacks(fmt::format("no statement of {}", demand.position), demand.position);
   } else {
     std::vector<Doubt> doubts;
     add_conflicts(*latest, "the statement of " + demand.position, doubts);
-    c.doubt(doubts);
+    c.doubt(doubts, demand.position);
     const auto& row = latest->row;
     c.holds("statement of " + demand.position, row.says, row.from.source);
     const bool is_accepted = std::find(demand.accepts.begin(), demand.accepts.end(), row.says) != demand.accepts.end();
     if (!is_accepted) c.fails(fmt::format("{} says {}", demand.position, row.says));
     if (row.valid_until && *row.valid_until < gate.poll)
-      c.lacks(fmt::format("the statement of {} ends before the poll", demand.position));
+      c.lacks(fmt::format("the statement of {} ends before the poll", demand.position), demand.position);
   }
   return c.close(criterion, "the newest statement of the position is one that is accepted, and holds at the poll",
                  fmt::format("{} says so", demand.position));

@@ -20,9 +20,23 @@ class Case {
  public:
   void holds(std::string name, std::string text, model::Source source);
   void fails(std::string reason) { failures_.push_back(std::move(reason)); }
-  void lacks(std::string reason) { gaps_.push_back(std::move(reason)); }
-  void on_condition(std::string reason) { conditions_.push_back(std::move(reason)); }
-  void doubt(const std::vector<Doubt>& doubts);
+  /// `datum`: the name by which a waiver can accept that it is missing.
+  void lacks(std::string reason, const std::string& datum) {
+    gaps_.push_back(std::move(reason));
+    result_.lacking.push_back(datum);
+  }
+  void doubt(const std::vector<Doubt>& doubts, const std::string& datum);
+  /// `closed_by`: what ends the condition.
+  void on_condition(std::string reason, std::string closed_by) {
+    conditions_.push_back(reason);
+    result_.conditions.push_back({std::move(reason), std::move(closed_by)});
+  }
+  /// What is held against a limit; without it, the number of failures is.
+  void measures(double value, bool higher_is_worse) {
+    result_.value = value;
+    result_.higher_is_worse = higher_is_worse;
+    is_measured_ = true;
+  }
   [[nodiscard]] std::size_t seen() const { return seen_; }
 
   /// The verdict: NOT READY if anything fails, else NO DATA if anything is lacking, else on condition, else READY.
@@ -33,6 +47,7 @@ class Case {
 
   CriterionResult result_;
   std::size_t seen_ = 0;
+  bool is_measured_ = false;
   std::vector<std::string> failures_, gaps_, conditions_;
 };
 

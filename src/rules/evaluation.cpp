@@ -25,10 +25,13 @@ std::optional<double> hours_towards_next_day(const model::Mission& mission, cons
   constexpr double cap = 23;
   double hours = cap;
   const auto* kind = model::find_by_id(mission.day_kinds, mission.extension_kind);
+  // Added days are flown up to that event; on a way home it may have fallen away.
+  const auto* before = model::find_by_id(mission.events, mission.extension_before);
+  const model::Instant flown_to = before == nullptr ? mission.landing() : before->at;
   for (const ItemMargins& item : margins) {
     if (!item.governing) return std::nullopt;
     const auto& plan = *item.level->item;
-    const int crew = crew_aboard(mission, plan.vehicle, mission.required_end());
+    const int crew = kind->crew.value_or(crew_aboard(mission, plan.vehicle, flown_to - model::Duration{1}));
     const bool at_plan = item.governing_basis == model::Basis::plan;
     const double factor = at_plan ? 1 : item.level->factor.value_or(1);
     const double made = at_plan ? 1 : item.level->made.mean;
@@ -97,6 +100,8 @@ ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission
                        : "NO DATA";
     result.trace.inputs.push_back(from_file(plan.title + ", margin", units, plan.source));
   }
+  for (const Doubt& doubt : doubts_about(evening.facts, model::Log::decisions, {}))
+    weigh(Verdict::no_data, doubt.text);  // a decision that nobody can read may have changed the plan
   for (const auto& criterion : evening.rules.criteria) {
     if (!criterion.limits_extension) continue;
     // The gate as it stands in the longer flight: a later poll, which evidence has to hold to.

@@ -1,4 +1,4 @@
-// Tables: gates, next_gate, held_gates, criteria, clearance, clearance_open, zones.
+// Tables: gates, next_gate, held_gates, criteria, conditions, waivers, clearance, clearance_open, zones.
 
 #include <algorithm>
 #include <array>
@@ -35,6 +35,55 @@ void enter_criterion(const Assembly& a, const std::string& prefix, const Criteri
                         Cell::of(id + "reason"),
                         a.quote(id + "owner", "owner", a.role_title(criterion.owner), criterion.source),
                         a.quote(id + "rationale", "rationale", criterion.rationale, criterion.source)});
+}
+
+/// What is still to come for a criterion that is READY WITH CONDITIONS: due at the poll, seen to by its owner.
+void enter_conditions(const Assembly& a, const GateResult& gate, const CriterionResult& result, Table& table) {
+  if (result.verdict != Verdict::ready_with_conditions) return;
+  const model::Criterion& criterion = *result.criterion;
+  for (const Condition& condition : result.conditions) {
+    const std::string id = fmt::format("condition.{}.", table.rows.size() + 1);
+    model::Trace trace{"what the criterion rests on until it is closed",
+                       {from_figure(a.figures().at(fmt::format("gate.{}.{}.verdict", gate.gate->id, criterion.id)))}};
+    const auto enter = [&](const char* name, const char* title, std::string text) {
+      return Cell::of(a.figures().words({id + name, title, trace, {}}, std::move(text)));
+    };
+    table.rows.push_back({Cell::of("gate." + gate.gate->id + ".title"), enter("text", "condition", condition.text),
+                          enter("owner", "owner of the condition", a.role_title(criterion.owner)),
+                          a.quote(id + "due", "due", gate.gate->poll, gate.gate->source),
+                          enter("closed_by", "closed by", condition.closed_by)});
+  }
+}
+
+/// Every waiver of a gate to come, in force or not.
+void enter_waivers(const Assembly& a, const GateResult& gate, const CriterionResult& result, Table& waivers,
+                   Table& in_force) {
+  for (const auto& fact : a.facts().decisions) {
+    const auto& row = fact.row;
+    if (row.waiver.criterion != result.criterion->id) continue;
+    const std::string id = fmt::format("waiver.{}.", a.figures().part("waiver", row.decision));
+    const bool is_in_force = result.waived_by == &fact;
+    const std::string verdict = fmt::format("gate.{}.{}.verdict", gate.gate->id, result.criterion->id);
+    const std::string worst = row.waiver.worst ? fmt::format("{:g}{}{}", *row.waiver.worst,
+                                                             row.waiver.unit.empty() ? "" : " ", row.waiver.unit)
+                                               : "-";
+    const std::vector<Cell> cells{
+        a.quote(id + "name", "waiver", row.decision, row.from.source),
+        Cell::of("gate." + gate.gate->id + ".title"),
+        a.quote(id + "criterion", "waived", result.criterion->title, row.from.source),
+        a.quote(id + "worst", "worst value accepted", worst, row.from.source),
+        a.quote(id + "authority", "authority", row.authority.empty() ? "-" : a.role_title(row.authority),
+                row.from.source),
+        row.expires ? a.quote(id + "until", "until", row.expires, row.from.source) : Cell::say("-"),
+        Cell::of(a.figures().words({id + "state",
+                                    "state of the waiver",
+                                    {"as the criterion is judged now", {from_figure(a.figures().at(verdict))}},
+                                    {}},
+                                   is_in_force ? "in force" : "not in force")),
+        a.quote(id + "reason", "reason", row.reason, row.from.source)};
+    waivers.rows.push_back(cells);
+    if (is_in_force) in_force.rows.push_back(cells);
+  }
 }
 
 void enter_zone(const Assembly& a, const GateResult& gate, const CriterionResult& criterion, const ZoneClearance& zone,
@@ -171,6 +220,28 @@ void add_gates(Assembly& a) {
                   {"rationale", "Rationale", "", false, false}},
                  {},
                  0};
+  Table conditions{"conditions",
+                   "Conditions",
+                   {{"gate", "Gate", "", false, true},
+                    {"condition", "Condition", "", false, true},
+                    {"owner", "Owner", "", false, true},
+                    {"due", "Due", "", false, true},
+                    {"closed_by", "Closed by", "", false, true}},
+                   {},
+                   0};
+  Table waivers{"waivers",
+                "Waivers",
+                {{"waiver", "Waiver", "", false, true},
+                 {"gate", "Gate", "", false, true},
+                 {"criterion", "Criterion", "", false, true},
+                 {"worst", "Worst accepted", "", false, true},
+                 {"authority", "Authority", "", false, true},
+                 {"until", "Until", "", false, true},
+                 {"state", "State", "", false, true},
+                 {"reason", "Reason", "", false, true}},
+                {},
+                0};
+  Table in_force{"waivers_in_force", "Waivers in force", waivers.columns, {}, 0};
   Table zones{"zones", "Clearance by zone", zone_columns, {}, 0};
   Table open{"clearance_open", "Zones not cleared", zone_columns, {}, 6};
   Table clearance{"clearance",
@@ -191,6 +262,10 @@ void add_gates(Assembly& a) {
       for (const auto& zone : criterion.zones) enter_zone(a, gate, criterion, zone, zones, open);
     }
     const auto row = enter_gate(a, gate);
+    for (const auto& criterion : gate.criteria) {
+      enter_conditions(a, gate, criterion, conditions);
+      enter_waivers(a, gate, criterion, waivers, in_force);
+    }
     enter_zone_counts(a, gate, clearance);
     if (gates.rows.empty()) {
       next.rows.push_back(row);
@@ -199,7 +274,7 @@ void add_gates(Assembly& a) {
     }
     gates.rows.push_back(row);
   }
-  for (Table* table : {&gates, &next, &held, &criteria, &clearance, &open, &zones})
+  for (Table* table : {&gates, &next, &held, &criteria, &conditions, &waivers, &in_force, &clearance, &open, &zones})
     a.status.tables.push_back(std::move(*table));
 }
 

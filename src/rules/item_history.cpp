@@ -200,7 +200,8 @@ class Gatherer {
   void take_repairs() {
     for (const auto& fact : facts_.decisions) {
       const auto& row = fact.row;
-      const bool closes = row.changes == "item." + item_.id + ".leak" && row.value == "closed" &&
+      const auto* closed = std::get_if<model::LeakClosed>(&row.change);
+      const bool closes = closed != nullptr && closed->item == item_.id &&
                           row.state == model::DecisionState::approved && !row.authority.empty();
       if (!closes || !row.effective || *row.effective <= start_ || *row.effective > cutoff_) continue;
       result_.history.repairs.push_back(in_days_of_flight(*row.effective));

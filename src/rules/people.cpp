@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "rules/assembly.h"
+#include "rules/decisions.h"
 
 namespace daywright::rules {
 namespace {
@@ -42,12 +43,26 @@ std::string in_words(std::string text) {
   return text;
 }
 
+/// What a decision does to the plan, and if it does not yet or any more, why.
+std::string effect_of(const Assembly& a, const model::Merged<model::DecisionRow>& decision) {
+  const std::string change = describe_change(a.mission(), decision.row.change);
+  if (change.empty()) return decision.row.changes.empty() ? "-" : "none by itself: to be entered in the plan";
+  const auto why = why_without_effect(decision, a.evening.cutoff);
+  return why ? fmt::format("{}: no effect, {}", change, *why) : change;
+}
+
+std::string waived_title(const Assembly& a, const std::string& criterion) {
+  const auto* waived = model::find_by_id(a.evening.rules.criteria, criterion);
+  return waived == nullptr ? criterion : waived->title;
+}
+
 void add_decisions(Assembly& a) {
   const std::vector<model::Column> columns{{"decision", "Decision", "", false, true},
                                            {"what", "What", "", false, true},
                                            {"by", "By", "", false, true},
                                            {"state", "State", "", false, true},
                                            {"authority", "Authority", "", false, true},
+                                           {"effect", "On the plan", "", false, false},
                                            {"reason", "Reason", "", false, true}};
   Table decide{"decide", "To decide tonight", columns, {}, 0};
   Table all{"decisions", "Decisions", columns, {}, 4};
@@ -55,9 +70,10 @@ void add_decisions(Assembly& a) {
     const auto& row = fact->row;
     const std::string id = fmt::format("decision.{}.", a.figures().part("decision", name));
     const auto& source = row.from.source;
-    const std::string what = row.changes.empty() ? (row.waives.empty() ? "-" : "waives " + row.waives)
-                             : row.value.empty() ? row.changes
-                                                 : row.changes + " " + row.value;
+    const std::string what =
+        row.changes.empty() ? (row.waiver.criterion.empty() ? "-" : "waives " + waived_title(a, row.waiver.criterion))
+        : row.value.empty() ? row.changes
+                            : row.changes + " " + row.value;
     const bool is_open = row.state == model::DecisionState::proposed;
     const bool has_lapsed = is_open && row.expires && *row.expires < a.evening.cutoff;
     const std::vector<Cell> cells{
@@ -65,7 +81,8 @@ void add_decisions(Assembly& a) {
         a.quote(id + "what", "what", in_words(what), source),
         row.expires ? a.quote(id + "by", "decide by", row.expires, source) : Cell::say("-"),
         Cell::say(has_lapsed ? "LAPSED" : words_of(row.state)),
-        a.quote(id + "authority", "authority", row.authority.empty() ? "-" : row.authority, source),
+        a.quote(id + "authority", "authority", row.authority.empty() ? "-" : a.role_title(row.authority), source),
+        a.quote(id + "effect", "on the plan", effect_of(a, *fact), source),
         a.quote(id + "reason", "reason", row.reason, source)};
     all.rows.push_back(cells);
     if (is_open && !has_lapsed) decide.rows.push_back(cells);

@@ -1,15 +1,63 @@
 #include "rules/readiness.h"
 
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
 #include "model/suggest.h"
 #include "rules/criteria.h"
+#include "rules/decisions.h"
 
 namespace daywright::rules {
 
+namespace {
+
 using model::Verdict;
+
+/// Why the waiver does not cover what the criterion says; empty: it does.
+std::string why_not_covered(const model::Merged<model::DecisionRow>& decision, const CriterionResult& result,
+                            const model::Gate& gate, model::Instant cutoff) {
+  const auto& row = decision.row;
+  if (const auto why = why_without_effect(decision, cutoff)) return *why;
+  if (row.authority != result.criterion->waiver_authority) return fmt::format("{} can't waive it", row.authority);
+  if (row.expires && *row.expires < gate.poll) return "it ends before the poll";
+  for (const auto& datum : result.lacking) {
+    if (std::find(row.waiver.data.begin(), row.waiver.data.end(), datum) == row.waiver.data.end())
+      return fmt::format("it does not name what is missing of {}", datum);
+  }
+  if (result.verdict == Verdict::no_data) return {};
+  if (!row.waiver.worst) return "it names no worst value";
+  const double hair = 1e-9 * std::max(1.0, std::abs(*row.waiver.worst));
+  const bool is_worse =
+      result.higher_is_worse ? result.value > *row.waiver.worst + hair : result.value < *row.waiver.worst - hair;
+  return is_worse ? fmt::format("{:.4g} is worse than the {:.4g} that it accepts", result.value, *row.waiver.worst)
+                  : std::string{};
+}
+
+/// The newest waiver of the criterion that covers it makes it READY WITH CONDITIONS; one that does not is named.
+void apply_waivers(CriterionResult& result, const model::Gate& gate, const Grounds& grounds) {
+  if (model::rank(result.verdict) > 0) return;
+  const std::string reason = result.reason;
+  for (const auto& decision : grounds.facts.decisions) {
+    const auto& row = decision.row;
+    if (row.waiver.criterion != result.criterion->id) continue;
+    const std::string why = why_not_covered(decision, result, gate, grounds.cutoff);
+    result.trace.inputs.push_back(
+        from_file("waiver " + row.decision, why.empty() ? "covers it" : why, row.from.source));
+    if (!why.empty()) {
+      if (result.waived_by == nullptr) result.reason = fmt::format("{}; waiver {}: {}", reason, row.decision, why);
+      continue;
+    }
+    result.waived_by = &decision;
+    result.verdict = Verdict::ready_with_conditions;
+    result.reason = fmt::format("waived by {}: {}", row.decision, reason);
+    result.conditions.push_back({result.reason, "the criterion met, or a new decision"});
+    return;
+  }
+}
+
+}  // namespace
 
 std::size_t GateResult::how_many(Verdict wanted) const {
   return static_cast<std::size_t>(
@@ -59,7 +107,27 @@ model::Diagnostics find_wrong_names(const model::Rulebook& rules, const Grounds&
 }
 
 CriterionResult judge_criterion(const model::Criterion& criterion, const model::Gate& gate, const Grounds& grounds) {
-  return std::visit([&](const auto& demand) { return judge(criterion, demand, gate, grounds); }, criterion.demand);
+  CriterionResult result =
+      std::visit([&](const auto& demand) { return judge(criterion, demand, gate, grounds); }, criterion.demand);
+  if (result.verdict == Verdict::ready_with_conditions && gate.poll <= grounds.cutoff) {
+    result.verdict = Verdict::not_ready;
+    result.value = static_cast<double>(result.conditions.size());
+    result.higher_is_worse = true;
+    result.reason = "still open at the poll: " + result.reason;
+  }
+  const auto doubts = doubts_about(grounds.facts, model::Log::decisions, {});
+  if (!doubts.empty()) {
+    // A decision that nobody can read may have changed the plan, or ended a waiver.
+    add_to_trace(doubts, result.trace);
+    if (model::rank(result.verdict) > 0) {
+      result.verdict = Verdict::no_data;
+      result.reason = doubts.front().text;
+      result.lacking.emplace_back("decisions");
+    }
+    return result;
+  }
+  apply_waivers(result, gate, grounds);
+  return result;
 }
 
 std::vector<GateResult> judge_gates(const model::Rulebook& rules, const Grounds& grounds) {

@@ -22,12 +22,23 @@
 
 namespace daywright::rules {
 
+/// Something that still has to come for what is READY WITH CONDITIONS.
+struct Condition {
+  std::string text;
+  std::string closed_by;  ///< the evidence that ends it
+};
+
 struct CriterionResult {
   const model::Criterion* criterion = nullptr;
   model::Verdict verdict = model::Verdict::no_data;
   std::string reason;
   model::Trace trace;
-  std::vector<ZoneClearance> zones;  ///< of a zones criterion
+  std::vector<Condition> conditions;                             ///< each due at the poll
+  double value = 0;                                              ///< what is held against the limit, or failures
+  bool higher_is_worse = true;                                   ///< of `value`
+  std::vector<std::string> lacking;                              ///< the data that are missing or in doubt, by name
+  const model::Merged<model::DecisionRow>* waived_by = nullptr;  ///< null: stands on its own
+  std::vector<ZoneClearance> zones;                              ///< of a zones criterion
 };
 
 struct GateResult {

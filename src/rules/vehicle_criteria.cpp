@@ -69,8 +69,7 @@ CriterionResult judge(const model::Criterion& criterion, const model::EquipmentC
                       const Grounds& grounds) {
   Case c;
   int working = 0;
-  int unknown = 0;
-  std::vector<Doubt> doubts;
+  std::vector<std::pair<std::string, std::vector<Doubt>>> unknown;
   for (const auto& unit : demand.units) {
     const std::string& title = title_of(grounds.mission, unit);
     std::vector<Doubt> of_unit = doubts_about(grounds.facts, Log::equipment, unit);
@@ -86,35 +85,36 @@ CriterionResult judge(const model::Criterion& criterion, const model::EquipmentC
     const bool works = fact != nullptr && (is_conditional || is_one_of(demand.works_in, fact->row.state));
     if (!of_unit.empty()) {
       // A unit that is known to have failed stays failed, whatever else is in doubt.
-      if (fact == nullptr || works) ++unknown;
-      doubts.insert(doubts.end(), of_unit.begin(), of_unit.end());
+      if (fact == nullptr || works) unknown.emplace_back(unit, std::move(of_unit));
     } else if (works) {
       ++working;
-      if (is_conditional) c.on_condition(fmt::format("{} is {}", title, fact->row.state));
+      if (is_conditional) c.on_condition(fmt::format("{} is {}", title, fact->row.state), title + " working again");
     }
   }
   const int wanted = demand.needed + demand.spare;
   const std::string what = fmt::format("{} of {} units work, {} needed{}", working, demand.units.size(), demand.needed,
                                        demand.spare > 0 ? fmt::format(" and {} to spare", demand.spare) : "");
-  if (working + unknown < wanted) c.fails(what);
-  if (working < wanted) c.doubt(doubts);
+  if (working + static_cast<int>(unknown.size()) < wanted) c.fails(what);
+  c.measures(working, false);
+  if (working < wanted)
+    for (const auto& [unit, doubts] : unknown) c.doubt(doubts, unit);
   return c.close(criterion, "units in a working state, the needed ones and those to spare; the log is closed", what);
 }
 
 CriterionResult judge(const model::Criterion& criterion, const model::ReadingCriterion& demand, const model::Gate&,
                       const Grounds& grounds) {
   Case c;
-  c.doubt(doubts_about(grounds.facts, Log::readings, demand.reading));
+  c.doubt(doubts_about(grounds.facts, Log::readings, demand.reading), demand.reading);
   const auto* fact =
       find_newest(grounds.facts.readings, [&](const model::ReadingRow& row) { return row.what == demand.reading; });
   if (fact == nullptr) {
-    c.lacks(fmt::format("{} was never read", demand.reading));
+    c.lacks(fmt::format("{} was never read", demand.reading), demand.reading);
     return c.close(criterion, "the newest reading lies between its limits", {});
   }
   const auto& row = fact->row;
   std::vector<Doubt> doubts;
   add_conflicts(*fact, "the reading of " + demand.reading, doubts);
-  c.doubt(doubts);
+  c.doubt(doubts, demand.reading);
   const model::Unit* unit = model::find_unit(row.unit);
   std::string shown = fmt::format("{} is {:g} {}", demand.reading, row.quantity, row.unit);
   c.holds("reading", shown + " at " + model::format_utc(row.when), row.from.source);
@@ -122,17 +122,19 @@ CriterionResult judge(const model::Criterion& criterion, const model::ReadingCri
     return fmt::format("{}, {} {:g} {} wanted", shown, words, value, demand.unit->spelling);
   };
   if (unit == nullptr || demand.unit == nullptr || unit->dimension != demand.unit->dimension) {
-    c.lacks(fmt::format("{} is not in a unit that the limit converts to", demand.reading));
+    c.lacks(fmt::format("{} is not in a unit that the limit converts to", demand.reading), demand.reading);
   } else {
     const double value = model::convert(row.quantity, *unit, *demand.unit);
     const double slack = hair * std::max(1.0, std::abs(value));
     if (demand.at_least && value < *demand.at_least - slack) c.fails(limit("at least", *demand.at_least));
-    if (demand.at_most && value > *demand.at_most + slack) c.fails(limit("at most", *demand.at_most));
+    const bool is_high = demand.at_most && value > *demand.at_most + slack;
+    if (is_high) c.fails(limit("at most", *demand.at_most));
+    c.measures(value, is_high);
   }
   const double age = model::in_days(grounds.cutoff - row.when) * 24;
   if (age > demand.max_age_hours + hair)
-    c.lacks(
-        fmt::format("{} was read {:.0f} h ago, limit {:g} h", demand.reading, std::ceil(age), demand.max_age_hours));
+    c.lacks(fmt::format("{} was read {:.0f} h ago, limit {:g} h", demand.reading, std::ceil(age), demand.max_age_hours),
+            demand.reading);
   return c.close(criterion, "the newest reading lies between its limits and is fresh at the cut-off", shown);
 }
 
@@ -167,8 +169,9 @@ CriterionResult judge(const model::Criterion& criterion, const model::RestCriter
   }
   const std::size_t all = demand.persons.size();
   if (unmet > 0) c.fails(fmt::format("not met by {} of {}", unmet, all));
-  if (unknown > 0 && doubts.empty()) c.lacks(fmt::format("nothing logged for {} of {}", unknown, all));
-  c.doubt(doubts);
+  c.measures(static_cast<double>(unmet), true);
+  if (unknown > 0 && doubts.empty()) c.lacks(fmt::format("nothing logged for {} of {}", unknown, all), "crew");
+  c.doubt(doubts, "crew");
   return c.close(
       criterion,
       fmt::format("each person slept at least {:g} h{} in the {:g} h before the cut-off; the log is closed",
@@ -182,14 +185,14 @@ CriterionResult judge(const model::Criterion& criterion, const model::SortieCrit
                       const Grounds& grounds) {
   Case c;
   for (const auto& sortie : demand.sorties) {
-    c.doubt(doubts_about(grounds.facts, Log::sorties, sortie));
+    c.doubt(doubts_about(grounds.facts, Log::sorties, sortie), sortie);
     bool has_period = false;
     for (const auto& fact : grounds.facts.sorties) {
       const auto& row = fact.row;
       if (row.sortie != sortie) continue;
       std::vector<Doubt> doubts;
       add_conflicts(fact, sortie, doubts);
-      c.doubt(doubts);
+      c.doubt(doubts, sortie);
       if (!row.is_period) {
         c.holds(row.hardware, fmt::format("{:g} out, {:g} back, {:g} left on purpose", row.out, row.back, row.left),
                 row.from.source);
@@ -197,8 +200,9 @@ CriterionResult judge(const model::Criterion& criterion, const model::SortieCrit
         if (lost <= hair) continue;
         const std::string what = fmt::format("{}: {:g} {} lost", sortie, lost, row.hardware);
         const auto* anomaly = find_named_anomaly(grounds.facts, row.from.remark);
+        if (anomaly != nullptr && anomaly->state == model::AnomalyState::closed) continue;
         if (anomaly != nullptr) {
-          c.on_condition(fmt::format("{}, see {}", what, anomaly->anomaly));
+          c.on_condition(fmt::format("{}, see {}", what, anomaly->anomaly), anomaly->anomaly + " closed");
         } else {
           c.fails(what + ", and its remark names no anomaly of the log");
         }
@@ -206,7 +210,7 @@ CriterionResult judge(const model::Criterion& criterion, const model::SortieCrit
       }
       has_period = true;
       if (!row.depressurised || !row.repressurised) {
-        c.lacks(fmt::format("{} has no end yet", sortie));
+        c.lacks(fmt::format("{} has no end yet", sortie), sortie);
         continue;
       }
       const double minutes = model::in_days(*row.repressurised - *row.depressurised) * 24 * 60;
@@ -215,7 +219,7 @@ CriterionResult judge(const model::Criterion& criterion, const model::SortieCrit
         c.fails(fmt::format("{} took {:.0f} min, at most {:g} wanted", sortie, std::ceil(minutes - hair),
                             *demand.max_minutes));
     }
-    if (!has_period) c.lacks(fmt::format("{} is not logged", sortie));
+    if (!has_period) c.lacks(fmt::format("{} is not logged", sortie), sortie);
   }
   return c.close(criterion, "each sortie over within its time, all hardware back or left on purpose; the log is closed",
                  fmt::format("{} over, all hardware accounted for", demand.sorties.size()));

@@ -21,6 +21,8 @@ struct SheetOf {
 constexpr std::array sheets{
     SheetOf{"gates", "Readiness"},
     SheetOf{"criteria", "Criteria"},
+    SheetOf{"conditions", "Conditions"},
+    SheetOf{"waivers", "Waivers"},
     SheetOf{"consumables", "Consumables"},
     SheetOf{"configurations", "By configuration"},
     SheetOf{"ledger", "Ledgers"},

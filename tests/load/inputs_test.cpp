@@ -421,6 +421,8 @@ TEST_CASE("rows that contradict themselves are refused, and their twins on the b
        "task-runs-backwards"},
       {"sorties", "sortie,kind,depress,repress", "S-1,period,0/01:00,0/01:00", "S-1,period,0/01:00,0/00:59",
        "sortie-runs-backwards"},
+      {"sorties", "sortie,kind,hardware,out,back,left", "S-1,hardware,clamp,4,1,3", "S-1,hardware,clamp,4,2,3",
+       "hardware-sum"},
       {"closeouts", "closeout,done,of,by,when", "hatch,3,3,desk,0/01:00", "hatch,4,3,desk,0/01:00", "value-range"},
       {"closeouts", "closeout,done,of,by,when", "hatch,0,1,desk,0/01:00", "hatch,0,0,desk,0/01:00", "value-range"},
       {"surveys", "survey,zone,kind,coverage,taken,received", "V-1,nose,wide,100,0/01:00,0/01:00",
@@ -475,4 +477,107 @@ TEST_CASE("a survey of a part that its zone does not have is refused, and the ne
   CHECK(std::get<std::vector<SurveyRow>>(inputs.rows).size() == 1);
   CHECK(how_many(inputs.diagnostics, "name-unknown") == 2);
   CHECK_THAT(first_of(inputs, "name-unknown").text, ContainsSubstring("did you mean 'right'?"));
+}
+
+// What logs may name
+
+TEST_CASE("where the plan declares what logs of vehicle and sorties may name, another name is refused") {
+  const std::vector<std::tuple<std::string, std::string, std::string, std::string>> logs{
+      {"equipment", "unit,state,function,when", "fan,working,air,0/01:00", "fam,working,air,0/01:00"},
+      {"readings", "when,what,quantity,unit", "0/01:00,CO2,2,mmHg", "0/01:00,CO,2,mmHg"},
+      {"sorties", "sortie,kind,depress", "S-1,period,0/01:00", "S-2,period,0/01:00"},
+  };
+  const std::string declaring =
+      swapped(plan(), "[[vehicle]]",
+              "readings = [\"CO2\"]\nsorties = [\"S-1\"]\n[[equipment]]\nid = \"fan\"\ntitle = \"Fan\"\n[[vehicle]]");
+  for (const auto& [log, names, right, wrong] : logs) {
+    CAPTURE(log);
+    CHECK(folder().log(1, log, {names, right, wrong}).load().diagnostics.empty());
+    const Inputs inputs = Folder(declaring).log(1, log, {names, right, wrong}).load();
+    CHECK(only(inputs.diagnostics).rule == "name-unknown");
+    CHECK(only(inputs.diagnostics).source.line == 3);
+    REQUIRE(inputs.rejected.size() == 1);
+    CHECK(inputs.rejected[0].subject.empty());  // it may bear on any
+  }
+}
+
+// Decisions
+
+namespace {
+
+using daywright::model::DecisionRow;
+
+const std::string decision_columns = "decision,state,reason,changes,value,waives,worst";
+
+/// The smallest rules with a criterion on days that the board can waive, and one that nobody can.
+std::string waivable() {
+  return with(
+      smallest_rules,
+      "[[criterion]]\nid = \"days\"\ntitle = \"Days\"\ngate = \"entry\"\nowner = \"board\"\nrationale = \"invented\"\n"
+      "waiver_authority = \"board\"\nkind = \"figure\"\nfigure = \"item.water.margin.days\"\nat_least = 1\nunit = "
+      "\"d\"\n"
+      "[[criterion]]\nid = \"work\"\ntitle = \"Work\"\ngate = \"entry\"\nowner = \"board\"\nrationale = \"invented\"\n"
+      "waiver_authority = \"board\"\nkind = \"tasks\"\n");
+}
+
+Inputs decided(const std::string& cells) {
+  return Folder(plan(), waivable()).log(1, "decisions", {decision_columns, "D-1,approved,why," + cells}).load();
+}
+
+DecisionRow decision_of(const std::string& cells) {
+  CAPTURE(cells);
+  const Inputs inputs = decided(cells);
+  CHECK(inputs.diagnostics.empty());
+  const auto& rows = std::get<std::vector<DecisionRow>>(inputs.rows);
+  REQUIRE(rows.size() == 1);
+  return rows[0];
+}
+
+}  // namespace
+
+TEST_CASE("what a decision changes of the plan is read, and other words are left to people") {
+  using namespace daywright::model;
+  CHECK(std::get<DaysAdded>(decision_of("extension_days,2,,").change).days == 2);
+  const auto moved = std::get<EventMoved>(decision_of("event.landing.at,3/05:00,,").change);
+  CHECK(moved.event == "landing");
+  CHECK(moved.at == met(3, 5));
+  const auto set = std::get<PlaceSet>(decision_of("place.tank.state,isolated,,").change);
+  CHECK(set.place == "tank");
+  CHECK(set.state == PlaceState::isolated);
+  CHECK(std::get<LeakClosed>(decision_of("item.water.leak,closed,,").change).item == "water");
+  for (const auto words : {",,,", "plan,T-4 added,,", "events,2,,", "event.at,2,,"})
+    CHECK(std::holds_alternative<std::monostate>(decision_of(words).change));
+}
+
+TEST_CASE("a change of the plan that names nothing there is, or says nothing that can be, is refused") {
+  for (const auto& [cells, rule] :
+       {std::pair{"extension_days,0,,", "value-range"}, std::pair{"extension_days,11,,", "value-range"},
+        std::pair{"event.landin.at,3/05:00,,", "name-unknown"}, std::pair{"event.landing.at,soon,,", "time"},
+        std::pair{"place.tnk.state,isolated,,", "name-unknown"}, std::pair{"place.tank.state,shut,,", "value-unknown"},
+        std::pair{"item.watr.leak,closed,,", "name-unknown"}, std::pair{"item.water.leak,open,,", "value-unknown"}}) {
+    CAPTURE(cells);
+    CHECK(only(decided(cells).diagnostics).rule == rule);
+  }
+}
+
+TEST_CASE("a waiver names its criterion, what may be missing, and the worst value in the criterion's unit") {
+  const auto waiver = decision_of(",,days;tank;x,12 h").waiver;
+  CHECK(waiver.criterion == "days");
+  CHECK(waiver.data == std::vector{"tank"s, "x"s});
+  CHECK(waiver.worst == 0.5);
+  CHECK(waiver.unit == "d");
+  CHECK(decision_of(",,work,3").waiver.worst == 3);
+  CHECK(decision_of(",,work,3").waiver.unit.empty());
+  CHECK_FALSE(decision_of(",,work;T-1,").waiver.worst.has_value());
+  CHECK(decision_of(",,,").waiver.criterion.empty());
+}
+
+TEST_CASE("a waiver of nothing, of what nobody can waive, or in a wrong unit is refused") {
+  for (const auto& [cells, rule] :
+       {std::pair{",,dais,1 d", "name-unknown"}, std::pair{",,checks,1", "waiver-not-allowed"},
+        std::pair{",,,1", "cell-without-use"}, std::pair{",,days,1 kg", "unit-dimension"},
+        std::pair{",,days,1", "unit-dimension"}, std::pair{",,days,x d", "number"}, std::pair{",,work,x", "number"}}) {
+    CAPTURE(cells);
+    CHECK(only(decided(cells).diagnostics).rule == rule);
+  }
 }

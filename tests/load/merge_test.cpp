@@ -97,7 +97,7 @@ std::string rules(const std::string& margins = "") {
   return margins +
          with(smallest_rules,
               "[[role]]\nid = \"desk\"\ntitle = \"Desk\"\n[[criterion]]\nid = \"c\"\ntitle = \"C\"\ngate = \"leave\"\n"
-              "owner = \"desk\"\nrationale = \"invented\"\nkind = \"tasks\"\n");
+              "owner = \"desk\"\nrationale = \"invented\"\nwaiver_authority = \"board\"\nkind = \"tasks\"\n");
 }
 
 Folder folder(int rank_of_a = 1, int rank_of_b = 1) { return Folder(plan(rank_of_a, rank_of_b), rules()); }
@@ -624,11 +624,11 @@ std::vector<LogCase> log_cases() {
        {{"decision", "D-1", "D-2", key},
         {"state", "proposed", "approved", value},
         {"authority", "board", "desk", value},
-        {"effective", "1/01:00", "1/02:00", key},
+        {"effective", "1/01:00", "1/02:00", value},
         {"expires", "3/01:00", "3/02:00", value},
         {"changes", "landing", "days", value},
         {"value", "1", "2", value},
-        {"waives", "c", "d", value},
+        {"waives", "c", "c;T-1", value},
         {"worst", "1", "2", value},
         {"reason", "why", "because", value}}},
       {Log::actions,

@@ -56,9 +56,10 @@ class Row {
   std::string text_;
   LogSource source_;
   Mission mission_ = tern();
-  KnownNames names_{mission_, Rulebook{}};
+  Rulebook rules_;
+  KnownNames names_{mission_, rules_};
   Diagnostics faults_;
-  LogFile file_{mission_, names_, source_, this_file, text_, {}, faults_, {"when", "item", "quantity", "unit"}};
+  LogFile file_{mission_, rules_, names_, source_, this_file, text_, {}, faults_, {"when", "item", "quantity", "unit"}};
   CsvReader reader_{text_, source_.delimiter};
   RowReader row_{file_, read_cells(), 0, 1};
 };

@@ -188,8 +188,7 @@ inline model::Merged<model::DecisionRow> make_repair(model::Instant effective, s
   decision.row.state = model::DecisionState::approved;
   decision.row.authority = std::move(authority);
   decision.row.effective = effective;
-  decision.row.changes = "item.water.leak";
-  decision.row.value = "closed";
+  decision.row.change = model::LeakClosed{"water"};
   return decision;
 }
 

@@ -267,6 +267,18 @@ TEST_CASE("the hours gained are the whole hours that what is left would last on 
   }
 }
 
+TEST_CASE("an added day is flown by the crew of that time, not by the one that lands") {
+  Scene scene;
+  add_event(scene.mission, "undock", day(4));
+  scene.mission.extension_before = "undock";
+  scene.mission.vehicles.push_back({"depot", "Depot", {}});
+  scene.mission.persons[2].stays.push_back({day(5), "depot"});
+  // Three for five days and two for five: 25 kg. Of the 2 kg over, three persons have 16 h.
+  scene.hold(27);
+  CHECK(scene.supported() == 0);
+  CHECK(scene.extensions().at(0).hours_gained == 16);
+}
+
 TEST_CASE("of several items the one with the fewest hours says how many are gained") {
   Scene scene;
   scene.mission.items = {make_item("water", "kg", 1), make_item("food", "kg", 2), make_capacity("waste", 100, 1)};

@@ -355,8 +355,8 @@ TEST_CASE("an approved decision with an authority closes a leak when it takes ef
     return repairs(decision);
   };
   CHECK(changed([](DecisionRow& row) { row.effective.reset(); }).empty());
-  CHECK(changed([](DecisionRow& row) { row.value = "open"; }).empty());
-  CHECK(changed([](DecisionRow& row) { row.changes = "item.food.leak"; }).empty());
+  CHECK(changed([](DecisionRow& row) { row.change = {}; }).empty());
+  CHECK(changed([](DecisionRow& row) { row.change = daywright::model::LeakClosed{"food"}; }).empty());
   for (const auto state : {DecisionState::proposed, DecisionState::refused, DecisionState::withdrawn})
     CHECK(changed([&](DecisionRow& row) { row.state = state; }).empty());
 }

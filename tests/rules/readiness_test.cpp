@@ -528,7 +528,9 @@ TEST_CASE("whatever the kind of criterion, a gap, a lost row or a conflict in it
       gap.facts.gaps = {{static_cast<Log>(i), 3, {}, "nobody closed it"}};
       const bool rests_on_plan = static_cast<Log>(i) == Log::plan && log == Log::tasks;
       const bool rests_on_tasks = static_cast<Log>(i) == Log::tasks && log == Log::plan;
-      const bool bears_on_it = static_cast<Log>(i) == log || rests_on_plan || rests_on_tasks;
+      // A decision may have changed the plan, so every verdict rests on that log.
+      const bool bears_on_it =
+          static_cast<Log>(i) == log || static_cast<Log>(i) == Log::decisions || rests_on_plan || rests_on_tasks;
       CHECK(gap.verdict() == (bears_on_it ? Verdict::no_data : Verdict::ready));
     }
     for (const auto& [named, verdict] : {std::pair{subject, Verdict::no_data}, std::pair{""s, Verdict::no_data},
@@ -588,4 +590,115 @@ TEST_CASE("a criterion on a figure or task that does not exist is a fault with t
   REQUIRE(faults_of(figure("item.water.level", "d")).size() == 1);
   CHECK(faults_of(figure("item.water.level", "d"))[0].rule == "unit-dimension");
   CHECK(faults_of(daywright::model::TasksCriterion{{"T-1"}}).size() == 1);
+}
+
+// Conditions and waivers
+
+namespace {
+
+/// Two tasks of which one is not done, and a decision that accepts one.
+Scene waived_scene() {
+  Scene scene = task_scene();
+  scene.facts.tasks.pop_back();
+  scene.rules.criteria[0].waiver_authority = "lead";
+  Merged<daywright::model::DecisionRow> decision;
+  decision.row.decision = "D-1";
+  decision.row.state = daywright::model::DecisionState::approved;
+  decision.row.authority = "lead";
+  decision.row.waiver = {scene.rules.criteria[0].id, {}, 1, ""};
+  scene.facts.decisions = {decision};
+  return scene;
+}
+
+}  // namespace
+
+TEST_CASE("a waiver in force makes READY WITH CONDITIONS at best, and says so") {
+  const Scene scene = waived_scene();
+  REQUIRE(scene.verdict() == Verdict::ready_with_conditions);
+  CHECK_THAT(scene.reason(), ContainsSubstring("waived by D-1: task t2 is not done"));
+  const auto gate = scene.gate();
+  REQUIRE(gate.criteria[0].conditions.size() == 1);
+  CHECK(gate.criteria[0].waived_by == &scene.facts.decisions[0]);
+  Scene without = scene;
+  without.facts.decisions.clear();
+  CHECK(without.verdict() == Verdict::not_ready);
+}
+
+TEST_CASE("a waiver lapses when the value is worse than what it accepts, and names it") {
+  Scene scene = waived_scene();
+  scene.facts.tasks.clear();  // two are not done
+  CHECK(scene.verdict() == Verdict::not_ready);
+  CHECK_THAT(scene.reason(), ContainsSubstring("waiver D-1: 2 is worse than the 1 that it accepts"));
+  scene.facts.decisions[0].row.waiver.worst = 2;
+  CHECK(scene.verdict() == Verdict::ready_with_conditions);
+  scene.facts.decisions[0].row.waiver.worst.reset();
+  CHECK(scene.verdict() == Verdict::not_ready);
+}
+
+TEST_CASE("a waiver counts only in force, from the authority that the rules name, and up to the poll") {
+  const auto changed = [](auto change) {
+    Scene scene = waived_scene();
+    change(scene);
+    return scene.verdict();
+  };
+  using State = daywright::model::DecisionState;
+  for (const State state : {State::proposed, State::refused, State::withdrawn})
+    CHECK(changed([&](Scene& s) { s.facts.decisions[0].row.state = state; }) == Verdict::not_ready);
+  CHECK(changed([](Scene& s) { s.facts.decisions[0].row.authority = "desk"; }) == Verdict::not_ready);
+  CHECK(changed([](Scene& s) { s.rules.criteria[0].waiver_authority.clear(); }) == Verdict::not_ready);
+  CHECK(changed([](Scene& s) { s.facts.decisions[0].row.expires = day(9); }) == Verdict::ready_with_conditions);
+  CHECK(changed([](Scene& s) { s.facts.decisions[0].row.expires = day(9) - 1us; }) == Verdict::not_ready);
+  CHECK(changed([](Scene& s) { s.facts.decisions[0].row.effective = day(7); }) == Verdict::ready_with_conditions);
+  CHECK(changed([](Scene& s) { s.facts.decisions[0].row.effective = day(7) + 1us; }) == Verdict::not_ready);
+  CHECK(changed([](Scene& s) { s.facts.decisions[0].rivals = {s.facts.decisions[0].row}; }) == Verdict::not_ready);
+  CHECK(changed([](Scene& s) { s.facts.decisions[0].row.waiver.criterion = "c9"; }) == Verdict::not_ready);
+}
+
+TEST_CASE("a waiver covers NO DATA only where it names every datum that is missing") {
+  Scene scene = statement_scene();
+  scene.facts.statements.clear();
+  scene.rules.criteria[0].waiver_authority = "lead";
+  scene.facts.decisions = waived_scene().facts.decisions;
+  auto& waiver = scene.facts.decisions[0].row.waiver;
+  waiver.criterion = scene.rules.criteria[0].id;
+  CHECK(scene.verdict() == Verdict::no_data);
+  CHECK_THAT(scene.reason(), ContainsSubstring("it does not name what is missing of desk"));
+  waiver.data = {"desk"};
+  CHECK(scene.verdict() == Verdict::ready_with_conditions);
+  // What fails and is missing besides needs both.
+  Scene both = waived_scene();
+  both.facts.gaps = {{Log::plan, 3, {}, "nobody closed it"}};
+  CHECK(both.verdict() == Verdict::not_ready);
+  both.facts.decisions[0].row.waiver.data = {"plan"};
+  CHECK(both.verdict() == Verdict::ready_with_conditions);
+}
+
+TEST_CASE("a figure is waived down to the worst value on that side of its limit that is worse") {
+  Scene scene = waived_scene();
+  const auto judged = [&](Comparison comparison, double value) {
+    scene.rules.criteria[0].demand = FigureCriterion{"f", comparison, 5, find_unit("d")};
+    const auto tasks = follow_tasks(scene.facts);
+    FigureBook book(scene.mission);
+    book.number({"f", "F", {}, {}}, value, "d", 0.1, Rounding::nearest);
+    return judge_gates(scene.rules, {scene.mission, scene.facts, tasks, book, day(7)}).at(0).verdict;
+  };
+  auto& worst = scene.facts.decisions[0].row.waiver.worst;
+  worst = 4.5;
+  CHECK(judged(Comparison::at_least, 5) == Verdict::ready);
+  CHECK(judged(Comparison::at_least, 4.5) == Verdict::ready_with_conditions);
+  CHECK(judged(Comparison::at_least, 4.4) == Verdict::not_ready);
+  worst = 5.5;
+  CHECK(judged(Comparison::at_most, 5.5) == Verdict::ready_with_conditions);
+  CHECK(judged(Comparison::at_most, 5.6) == Verdict::not_ready);
+}
+
+TEST_CASE("a condition that is open at the poll is NOT READY from then on") {
+  Scene scene;
+  demand_zone(scene, Verdict::ready_with_conditions);
+  REQUIRE(scene.verdict() == Verdict::ready_with_conditions);
+  scene.mission.gates[0].poll = day(7) + 1us;
+  CHECK(scene.verdict() == Verdict::ready_with_conditions);
+  scene.mission.gates[0].poll = day(7);
+  CHECK(scene.verdict() == Verdict::not_ready);
+  CHECK_THAT(scene.reason(), ContainsSubstring("still open at the poll"));
 }
