@@ -138,9 +138,9 @@ ExitCode run_check(const Command& command) {
   const Session session = run(command);
   report_faults(command, session);
   if (!session.result.status) return ExitCode::nothing_changed;
-  print(fmt::format("{}: FD {} at {}: {}\n", shown_folder(command).empty() ? "." : shown_folder(command),
-                    session.result.day, model::format_utc(session.result.cutoff),
-                    count_of_faults(session.result.diagnostics)));
+  print(fmt::format("{}: {} {} at {}: {}\n", shown_folder(command).empty() ? "." : shown_folder(command),
+                    session.result.inputs.mission.words.day, session.result.day,
+                    model::format_utc(session.result.cutoff), count_of_faults(session.result.diagnostics)));
   return session.result.has_faults() ? ExitCode::done_with_faults : ExitCode::done;
 }
 

@@ -83,7 +83,7 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
                                     "cutoff-early"});
   }
   if (result.cutoff < inputs.mission.launch) {
-    result.refusal = "the cut-off lies before launch";
+    result.refusal = "the cut-off lies before the start of the mission";
     return result;
   }
   const model::Facts facts = load::merge(inputs, *day, result.cutoff, result.diagnostics);

@@ -77,7 +77,8 @@ std::optional<model::Day> parse_day(std::string_view text, int file, int number,
   const int flight_day = mission.flight_days.number_at(day.start);
   if (flight_day != number) {
     fault(model::Severity::error, "start",
-          fmt::format("the day starts in FD {}, expected FD {} as the name of its folder says", flight_day, number),
+          fmt::format("the day starts in {0} {1}, expected {0} {2} as the name of its folder says", mission.words.day,
+                      flight_day, number),
           "day-number");
   }
   if (cutoff && *cutoff < day.end) {

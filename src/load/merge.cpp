@@ -73,8 +73,8 @@ bool say_the_same(const Row& a, const Row& b) {
     if constexpr (std::is_same_v<Row, model::AnomalyRow>)
       return std::tie(r.opened, r.severity, r.gate, r.state, r.disposition);
     if constexpr (std::is_same_v<Row, model::DecisionRow>)
-      return std::tie(r.state, r.authority, r.effective, r.expires, r.changes, r.value, r.waiver.criterion, r.waiver.data,
-                      r.waiver.worst, r.waiver.unit, r.reason);
+      return std::tie(r.state, r.authority, r.effective, r.expires, r.changes, r.value, r.waiver.criterion,
+                      r.waiver.data, r.waiver.worst, r.waiver.unit, r.reason);
     if constexpr (std::is_same_v<Row, model::ActionRow>)
       return std::tie(r.asked_by, r.asked_of, r.text, r.due, r.state);
     if constexpr (std::is_same_v<Row, model::StatementRow>) return std::tie(r.says, r.valid_until);
@@ -464,7 +464,7 @@ class Merger {
         const auto log = static_cast<model::Log>(i);
         if (day == inputs_.days.end()) {
           facts_.gaps.push_back(
-              {log, number, inputs_.mission.source, "the day's own file is missing or can't be used"});
+              {log, fmt::format("{} {}", inputs_.mission.words.day, number), inputs_.mission.source, "the day's own file is missing or can't be used"});
           continue;
         }
         find_gap(*day, log);
@@ -482,10 +482,11 @@ class Merger {
     const auto& recorded = has_files ? volume->recorded : none;
     const auto rows = static_cast<int>(recorded.size());
     const auto late = std::count_if(recorded.begin(), recorded.end(), [&](Instant when) { return when > cutoff_; });
+    const std::string name_of_day = fmt::format("{} {}", inputs_.mission.words.day, day.number);
     const auto gap = [&](model::Source at, std::string why) {
-      fault(Severity::warning, at, fmt::format("log '{}' of FD {}: {}", model::name_of(log), day.number, why),
+      fault(Severity::warning, at, fmt::format("log '{}' of {}: {}", model::name_of(log), name_of_day, why),
             "log-not-closed");
-      facts_.gaps.push_back({log, day.number, at, std::move(why)});
+      facts_.gaps.push_back({log, name_of_day, at, std::move(why)});
     };
     if (closure == day.closures.end()) return gap(day.closed_source, "nobody closed it");
     if (has_files && !volume->is_whole) return gap(volume->source, "a file of it could not be read whole");

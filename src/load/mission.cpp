@@ -76,6 +76,19 @@ std::chrono::minutes read_offset(TableReader& in, std::string_view key) {
   return {};
 }
 
+model::Words read_words(TableReader& root, Diagnostics& faults) {
+  model::Words words;
+  const Node* node = root.table("words");
+  if (node == nullptr) return words;
+  TableReader in(*node, "[words]", faults);
+  for (auto [key, word] : {std::pair("day", &words.day), std::pair("elapsed", &words.elapsed),
+                           std::pair("landing", &words.landing), std::pair("sortie", &words.sortie)}) {
+    if (in.has(key)) *word = in.text(key);
+  }
+  in.finish();
+  return words;
+}
+
 void read_heading(TableReader& root, Mission& mission, Launch& launch, Diagnostics& faults) {
   const Node* node = root.table("mission", Need::required);
   if (node == nullptr) return;
@@ -447,9 +460,10 @@ void check_order(const Mission& m, Diagnostics& faults) {
   const int landing_day = m.flight_days.number_at(m.landing());
   if (landing_day != m.planned_days + 1) {
     fault(m.landing_days.front().source,
-          fmt::format("the planned landing lies in FD {}, expected FD {}: a mission of {} planned days lands the day "
-                      "after the last of them",
-                      landing_day, m.planned_days + 1, m.planned_days),
+          fmt::format(
+              "the planned landing lies in {0} {1}, expected {0} {2}: a mission of {3} planned days lands the day "
+              "after the last of them",
+              m.words.day, landing_day, m.planned_days + 1, m.planned_days),
           "landing-flight-day");
   }
   for (const auto& gate : m.gates) {
@@ -466,12 +480,11 @@ void cross_check_flight_days(const Mission& m, Diagnostics& faults) {
     const auto middle = m.flight_days.start_of(number) + model::day_length / 2;
     const int by_date = model::flight_day_by_date(m.launch, middle, m.site_offset);
     if (by_date == number) continue;
-    faults.push_back(
-        {Severity::warning, m.source,
-         fmt::format(
-             "FD {} begins {}, but by dates at the launch site its middle lies in FD {}; the table of wake-ups is used",
-             number, model::format_utc(m.flight_days.start_of(number)), by_date),
-         "flight-day-date"});
+    faults.push_back({Severity::warning, m.source,
+                      fmt::format("{0} {1} begins {2}, but by dates at the launch site its middle lies in {0} {3}; the "
+                                  "table of wake-ups is used",
+                                  m.words.day, number, model::format_utc(m.flight_days.start_of(number)), by_date),
+                      "flight-day-date"});
     return;
   }
 }
@@ -485,6 +498,7 @@ Mission parse_mission(std::string_view text, int file, Diagnostics& faults) {
   if (faults.size() > faults_before) return mission;
   TableReader root(tree, "mission.toml", faults);
   Launch launch;
+  mission.words = read_words(root, faults);
   read_heading(root, mission, launch, faults);
 
   mission.vehicles = read_all<model::Vehicle>(root, "vehicle", Need::required, faults, [&](TableReader& in) {

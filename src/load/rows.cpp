@@ -155,7 +155,7 @@ void read_row(RowReader& in, const LogFile& file, model::SortieRow& row) {
   if (row.is_period) {
     row.depressurised = in.time("depress");
     row.repressurised = in.time_if_any("repress");
-    for (const auto column : {"hardware", "out", "back", "left"}) in.expect_empty(column, "a period of an EVA");
+    for (const auto column : {"hardware", "out", "back", "left"}) in.expect_empty(column, "a period of a sortie");
     if (in.is_sound() && row.repressurised && *row.repressurised < *row.depressurised)
       in.fault("repress", "the sortie ends before it starts", "sortie-runs-backwards");
   } else {

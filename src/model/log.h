@@ -279,7 +279,7 @@ struct RejectedRow {
 /// Why a log of some day can't be relied on for what it does not say.
 struct LogGap {
   Log log = Log::plan;
-  int day = 0;
+  std::string day;  ///< as the mission says it: "FD 8"
   Source source;
   std::string why;
 };

@@ -214,7 +214,16 @@ struct LogSource {
   Source source;
 };
 
+/// What a mission calls things; the defaults are the words of a flight.
+struct Words {
+  std::string day = "FD";           ///< before the number of a day
+  std::string elapsed = "MET";      ///< before elapsed time
+  std::string landing = "Landing";  ///< the end of the mission
+  std::string sortie = "EVA";       ///< going out
+};
+
 struct Mission {
+  Words words;
   std::string name;
   std::string destination;
   std::string vehicle;      ///< the one the crew comes home in

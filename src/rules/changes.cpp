@@ -14,9 +14,15 @@ namespace {
 using model::Cell;
 using model::Table;
 
-/// A margin that moved by less says nothing: counts scatter by as much from one evening to the next.
-constexpr double telling_days = 0.3;
-constexpr double hair = 1e-9;  // both are whole tenths, but 0.7 - 0.4 is not
+/// Two deviations, beyond which a margin did not move by chance, in one case of twenty at the most.
+constexpr double telling_deviations = 2;
+
+/// How far a margin moves by chance from one evening to the next, as a standard deviation in the item's unit. What was
+/// not known then and is known now is what new counts have told: the variances of the two forecasts differ by that of
+/// the change (the innovations of a filter; Anderson and Moore, Optimal Filtering, section 5.3, from memory).
+double sd_of_change(const ItemMargins& before, const ItemMargins& now) {
+  return std::sqrt(std::max(0.0, before.sd * before.sd - now.sd * now.sd));
+}
 
 class ChangeEntries {
  public:
@@ -93,7 +99,8 @@ void compare_gates(const Assembly& a, ChangeEntries& entries) {
 
 void compare_margins(const Assembly& a, ChangeEntries& entries) {
   for (std::size_t i = 0; i < a.now.margins.size(); ++i) {
-    const auto& item = *a.now.margins[i].level->item;
+    const ItemMargins& margins = a.now.margins[i];
+    const auto& item = *margins.level->item;
     const std::string id = "item." + item.id + ".margin.";
     const bool has_days = a.now.figures.has(id + "days") && a.before->figures.has(id + "days");
     const auto* now = a.now.figures.find(id + (has_days ? "days" : "events"));
@@ -102,7 +109,9 @@ void compare_margins(const Assembly& a, ChangeEntries& entries) {
     const auto* value_now = std::get_if<double>(&now->value);
     const auto* value_before = std::get_if<double>(&before->value);
     if (value_now != nullptr && value_before != nullptr) {
-      if (std::abs(*value_now - *value_before) < telling_days - hair) continue;
+      const double units_of_one = has_days ? margins.daily : item.per_event.begin()->second;  // of a day, or an event
+      const double by_chance = telling_deviations * sd_of_change(a.before->margins[i], margins) / units_of_one;
+      if (*value_now == *value_before || std::abs(*value_now - *value_before) <= by_chance) continue;
       entries.add("margin of " + item.title, fmt::format("{} to {}", model::with_unit(*before), model::with_unit(*now)),
                   *value_now < *value_before ? -1 : 1, item.source);
     } else if (value_now != nullptr || value_before != nullptr) {
@@ -124,7 +133,8 @@ void compare_plan(const Assembly& a, ChangeEntries& entries) {
       entries.add("task " + now.task, fmt::format("no longer due before {}", a.gate_title(then.gate)), -1,
                   now.from.source);
     if (then.day != now.day)
-      entries.add("task " + now.task, fmt::format("planned for FD {}, was FD {}", now.day, then.day), 0,
+      entries.add("task " + now.task,
+                  fmt::format("planned for {0} {1}, was {0} {2}", a.mission().words.day, now.day, then.day), 0,
                   now.from.source);
   }
 }
@@ -197,8 +207,9 @@ void add_changes(Assembly& a) {
         },
         entries);
   }
-  const std::string since = a.before != nullptr ? fmt::format("since the brief of FD {}", a.evening_before->day.number)
-                                                : "no brief of the day before to compare with";
+  const std::string since =
+      a.before != nullptr ? fmt::format("since the brief of {} {}", a.mission().words.day, a.evening_before->day.number)
+                          : "no brief of the day before to compare with";
   a.figures().words(
       {"changes.since",
        "what the changes are counted from",

@@ -192,7 +192,7 @@ void add_extension(Assembly& a) {
               "Extension",
               {{"days", "Days more", "", true, true},
                {"verdict", "Verdict", "", false, true},
-               {"landing", "Landing", "", false, true},
+               {"landing", a.mission().words.landing, "", false, true},
                {"needed", "Needed through", "", false, false},
                {"limiting", "Limited by", "", false, true},
                {"margin", "Margin", "d", true, true},
@@ -207,6 +207,7 @@ void add_extension(Assembly& a) {
     };
     const model::Mission longer_clock = [&] {
       model::Mission clock;  // only what printing a time needs: launch and the table of flight days
+      clock.words = a.mission().words;
       clock.launch = a.mission().launch;
       clock.flight_days = a.mission().flight_days.with_days_added(
           model::find_by_id(a.mission().events, a.mission().extension_before)->at, with.days);
@@ -262,7 +263,7 @@ void add_returns(Assembly& a) {
               "Return",
               {{"option", "Way home", "", false, true},
                {"verdict", "Verdict", "", false, true},
-               {"landing", "Lands, if begun now", "", false, true},
+               {"landing", a.mission().words.landing + " if begun now", "", false, true},
                {"limiting", "Limited by", "", false, true},
                {"margin", "Margin", "d", true, true},
                {"latest", "Latest decision", "", false, true},

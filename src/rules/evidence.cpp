@@ -8,7 +8,7 @@ std::vector<Doubt> doubts_about(const model::Facts& facts, model::Log log, const
   std::vector<Doubt> doubts;
   for (const auto& gap : facts.gaps) {
     if (gap.log == log)
-      doubts.push_back({fmt::format("log {} of FD {}: {}", model::name_of(log), gap.day, gap.why), gap.source});
+      doubts.push_back({fmt::format("log {} of {}: {}", model::name_of(log), gap.day, gap.why), gap.source});
   }
   for (const auto& row : facts.rejected) {
     if (row.log != log) continue;

@@ -74,7 +74,8 @@ std::vector<model::Figure> FigureBook::take() {
 }
 
 std::string format_instant(model::Instant when, const model::Mission& mission) {
-  return fmt::format("{} (FD {}, MET {})", model::format_utc(when), mission.flight_days.number_at(when),
+  return fmt::format("{} ({} {}, {} {})", model::format_utc(when), mission.words.day,
+                     mission.flight_days.number_at(when), mission.words.elapsed,
                      model::format_elapsed(when - mission.launch));
 }
 

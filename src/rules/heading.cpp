@@ -15,6 +15,9 @@ using model::Table;
 void add_mission(Assembly& a) {
   const auto& mission = a.mission();
   const auto& day = a.evening.day;
+  (void)a.quote("words.day", "word for a day", mission.words.day, mission.source);
+  (void)a.quote("words.elapsed", "word for elapsed time", mission.words.elapsed, mission.source);
+  (void)a.quote("words.landing", "word for the end of the mission", mission.words.landing, mission.source);
   (void)a.quote("mission.name", "mission", mission.name, mission.source);
   (void)a.quote("mission.destination", "destination", mission.destination, mission.source);
   (void)a.quote("mission.lead", "title of who prepares the brief", mission.lead_title, mission.source);
@@ -31,19 +34,19 @@ void add_mission(Assembly& a) {
       {"now.utc", "data cut-off, UTC", trace("the cut-off of the run, else of the day, else the day's end"), {}},
       model::format_utc(a.evening.cutoff));
   figures.count({"now.flight_day",
-                 "flight day at the cut-off",
-                 trace("flight days begin at launch, then at each planned wake-up"),
+                 "day at the cut-off",
+                 trace("the first day begins at the start of the mission, each later one at its planned wake-up"),
                  {}},
                 static_cast<std::size_t>(std::max(0, mission.flight_days.number_at(a.evening.cutoff))));
-  figures.words({"now.met", "elapsed time at the cut-off", trace("cut-off less launch"), {}},
+  figures.words({"now.met", "elapsed time at the cut-off", trace("cut-off less the start of the mission"), {}},
                 model::format_elapsed(a.evening.cutoff - mission.launch));
-  figures.count(
-      {"brief.revision",
-       "revision",
-       {"sealed revisions of this day, plus one", {from_file("day", fmt::format("FD {}", day.number), day.source)}},
-       {}},
-      static_cast<std::size_t>(a.issue.revision));
-  (void)a.quote("plan.landing", "landing as planned", std::optional(mission.landing()),
+  figures.count({"brief.revision",
+                 "revision",
+                 {"sealed revisions of this day, plus one",
+                  {from_file("day", fmt::format("{} {}", mission.words.day, day.number), day.source)}},
+                 {}},
+                static_cast<std::size_t>(a.issue.revision));
+  (void)a.quote("plan.landing", "end as planned", std::optional(mission.landing()),
                 mission.landing_days.front().source);
 }
 

@@ -300,7 +300,7 @@ class ItemEntries {
   [[nodiscard]] std::string words_of(const Margin& margin) const {
     if (!margin.is_covered()) {
       const std::string amount = margin.days ? days(-*margin.days, Rounding::up) : units(-margin.units, Rounding::up);
-      return fmt::format("not covered, short by {}, first on FD {}", amount,
+      return fmt::format("not covered, short by {}, first on {} {}", amount, mission_.words.day,
                          mission_.flight_days.number_at(*margin.first_short));
     }
     if (margin.days) return days(*margin.days, Rounding::down) + " over";

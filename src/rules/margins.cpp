@@ -339,6 +339,8 @@ class ItemJudge {
                                 rules_.assurance);
     const std::size_t worst = margins_.shows_leak ? assured.find().waypoint : merged_worst_;
     margins_.lasts_chance = 1 - chance_below(assured.forecast().usable_at(worst), assured.way()[worst].held);
+    if (const auto tight = given_leak(merged.estimate, false))
+      margins_.sd = Forecast(plan, merged, *tight, level_.made, assured.way()).moments_at(worst).sd;
     margins_.recount = best_recount(mission_, level_, merged, assured.forecast(), worst);
     find_with_transfers();
   }

@@ -84,7 +84,7 @@ void add_flights(Assembly& a, const ExtensionCase& plain, const ExtensionCase& c
               "What if",
               {{"flight", "Flight", "", false, true},
                {"verdict", "Verdict", "", false, true},
-               {"landing", "Landing", "", false, true},
+               {"landing", a.mission().words.landing, "", false, true},
                {"needed", "Needed through", "", false, true},
                {"limiting", "Limited by", "", false, true},
                {"margin", "Margin", "d", true, true},

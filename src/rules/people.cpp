@@ -181,7 +181,7 @@ void add_closeouts(Assembly& a) {
 
 void add_sorties(Assembly& a) {
   Table table{"sorties",
-              "EVA periods and hardware",
+              a.mission().words.sortie + " periods and hardware",
               {{"sortie", "Sortie", "", false, true},
                {"what", "What", "", false, true},
                {"minutes", "Out", "min", true, true},
@@ -195,8 +195,10 @@ void add_sorties(Assembly& a) {
   for (const auto& fact : a.facts().sorties) {
     const auto& row = fact.row;
     const std::string id = fmt::format("sortie.{}.", ++number);
-    std::vector<Cell> cells{a.quote(id + "name", "sortie", row.sortie, row.from.source),
-                            a.quote(id + "what", "what", row.is_period ? "EVA period" : row.hardware, row.from.source)};
+    std::vector<Cell> cells{
+        a.quote(id + "name", "sortie", row.sortie, row.from.source),
+        a.quote(id + "what", "what", row.is_period ? a.mission().words.sortie + " period" : row.hardware,
+                row.from.source)};
     if (row.is_period) {
       const auto minutes = row.repressurised
                                ? std::optional(model::in_days(*row.repressurised - *row.depressurised) * 24 * 60)

@@ -121,9 +121,9 @@ void add_quality(Assembly& a) {
         "owner of the log", std::nullopt, row.source);
   }
   for (const auto& gap : a.facts().gaps) {
-    entries.add_trouble("not closed", fmt::format("log {} of FD {}: {}", model::name_of(gap.log), gap.day, gap.why),
+    entries.add_trouble("not closed", fmt::format("log {} of {}: {}", model::name_of(gap.log), gap.day, gap.why),
                         gap.source);
-    entries.add_need(fmt::format("log {} of FD {}, closed by its owner", model::name_of(gap.log), gap.day),
+    entries.add_need(fmt::format("log {} of {}, closed by its owner", model::name_of(gap.log), gap.day),
                      "owner of the log", std::nullopt, gap.source);
   }
   add_counts_wanted(a, entries);

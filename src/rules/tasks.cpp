@@ -10,11 +10,15 @@ namespace {
 using model::Cell;
 using model::Table;
 
-std::vector<model::Column> task_columns() {
-  return {{"task", "Task", "", false, true},           {"title", "What", "", false, true},
-          {"day", "Planned FD", "", true, true},       {"percent", "Done", "%", true, true},
-          {"minutes", "Crew time", "min", true, true}, {"gate", "Gate", "", false, true},
-          {"state", "State", "", false, true},         {"remark", "Remark", "", false, false}};
+std::vector<model::Column> task_columns(const model::Mission& mission) {
+  return {{"task", "Task", "", false, true},
+          {"title", "What", "", false, true},
+          {"day", "Planned " + mission.words.day, "", true, true},
+          {"percent", "Done", "%", true, true},
+          {"minutes", "Crew time", "min", true, true},
+          {"gate", "Gate", "", false, true},
+          {"state", "State", "", false, true},
+          {"remark", "Remark", "", false, false}};
 }
 
 std::string state_words(const TaskStatus& task) {
@@ -36,7 +40,7 @@ std::vector<Cell> task_row(const Assembly& a, const TaskStatus& task) {
     // A task may stand in more than one table; its figures are entered once.
     (void)a.quote(id + "name", "task", plan.task, plan.from.source);
     (void)a.quote(id + "title", "what", plan.title, plan.from.source);
-    (void)a.quote(id + "day", "planned flight day", plan.day, "", 1, plan.from.source);
+    (void)a.quote(id + "day", "planned day", plan.day, "", 1, plan.from.source);
     (void)a.quote(id + "percent", "done", task.percent, "%", 1, source);
     model::Trace trace{"minutes per person x persons", {from_file("task", plan.title, plan.from.source)}};
     (void)a.figures().number({id + "minutes", "planned crew time", std::move(trace), {}}, task.planned_minutes(), "min",
@@ -52,9 +56,8 @@ std::vector<Cell> task_row(const Assembly& a, const TaskStatus& task) {
 void add_sum(const Assembly& a, const std::string& id, const std::string& title, int first, int last, Table& table) {
   const WorkSum sum = sum_work(a.now.tasks, first, last);
   model::Trace trace{
-      "tasks planned for these flight days, get-aheads left out; done minutes are planned minutes by percentage done",
-      {}};
-  trace.inputs.push_back(from_file("flight day", title, a.evening.day.source));
+      "tasks planned for these days, get-aheads left out; done minutes are planned minutes by percentage done", {}};
+  trace.inputs.push_back(from_file("day", title, a.evening.day.source));
   for (const TaskStatus& task : a.now.tasks) {
     const auto& row = task.plan->row;
     if (row.get_ahead || row.day < first || row.day > last) continue;
@@ -93,18 +96,18 @@ void add_work(Assembly& a) {
               {"done_minutes", "Of it done", "min", true, true}},
              {},
              0};
-  add_sum(a, "work.today.", "This flight day", today, today, sums);
+  add_sum(a, "work.today.", "Today", today, today, sums);
   add_sum(a, "work.to_date.", "To date", 1, today, sums);
-  Table carried{"carry_over", "Carried over", task_columns(), {}, 8};
-  model::Trace trace{"tasks planned up to this flight day that are not done",
-                     {from_file("day", "flight day", a.evening.day.source)}};
+  Table carried{"carry_over", "Carried over", task_columns(a.mission()), {}, 8};
+  model::Trace trace{"tasks planned up to this day that are not done",
+                     {from_file("day", a.mission().words.day, a.evening.day.source)}};
   for (const TaskStatus* task : find_carry_over(a.now.tasks, today)) {
     carried.rows.push_back(task_row(a, *task));
     trace.inputs.push_back(
         from_figure(a.figures().at(fmt::format("task.{}.percent", a.figures().part("task", task->plan->row.task)))));
   }
   a.figures().count({"work.carried_over", "tasks carried over", std::move(trace), {}}, carried.rows.size());
-  Table next{"next_day", "Next flight day", task_columns(), {}, 8};
+  Table next{"next_day", "Next day", task_columns(a.mission()), {}, 8};
   for (const TaskStatus& task : a.now.tasks) {
     if (task.plan->row.day == today + 1 && !task.plan->row.get_ahead && !task.is_done())
       next.rows.push_back(task_row(a, task));

@@ -688,7 +688,7 @@ namespace {
 
 bool has_gap(const Facts& facts, Log log, int day) {
   return std::any_of(facts.gaps.begin(), facts.gaps.end(),
-                     [&](const auto& gap) { return gap.log == log && gap.day == day; });
+                     [&](const auto& gap) { return gap.log == log && gap.day == "FD " + std::to_string(day); });
 }
 
 std::string closure(const std::string& complete_to, int rows) {

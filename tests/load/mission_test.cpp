@@ -726,3 +726,19 @@ TEST_CASE("one source may keep several logs, one table each, and maps only colum
   CHECK(rules_of(source("surveys", "columns = { zoen = \"where\" }\n")) == std::vector{"column-unknown"s});
   CHECK(rules_of(source("surveys", "defaults = { kidn = \"wide\" }\n")) == std::vector{"column-unknown"s});
 }
+
+TEST_CASE("what a mission calls things is its own, and what it does not say is called as in a flight") {
+  const Plan plain(smallest_mission);
+  CHECK(plain.mission.words.day == "FD");
+  CHECK(plain.mission.words.elapsed == "MET");
+  CHECK(plain.mission.words.landing == "Landing");
+  CHECK(plain.mission.words.sortie == "EVA");
+  const Plan own(with(smallest_mission, "[words]\nday = \"Day\"\nelapsed = \"ET\"\nlanding = \"Surfacing\"\n"));
+  CHECK(own.faults.empty());
+  CHECK(own.mission.words.day == "Day");
+  CHECK(own.mission.words.elapsed == "ET");
+  CHECK(own.mission.words.landing == "Surfacing");
+  CHECK(own.mission.words.sortie == "EVA");
+  CHECK(only(Plan(with(smallest_mission, "[words]\nday = \"\"\n")).faults).rule == "value-empty");
+  CHECK(only(Plan(with(smallest_mission, "[words]\ndya = \"Day\"\n")).faults).rule == "key-unknown");
+}

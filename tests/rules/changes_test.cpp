@@ -1,4 +1,5 @@
 // What the brief says has changed since the last one: the tables 'changes' and 'worse' of a status.
+#include <cmath>
 #include <optional>
 #include <string>
 #include <utility>
@@ -24,6 +25,7 @@ using daywright::rules::compute_status;
 using daywright::rules::Evening;
 using daywright::test::add_event;
 using daywright::test::at_plan_only;
+using daywright::test::Balance;
 using daywright::test::day;
 using daywright::test::make_count;
 using daywright::test::make_item;
@@ -49,6 +51,8 @@ struct Scene {
 
   Scene() {
     rules.margins = at_plan_only();
+    rules.margins.estimate.factor_sd = 0;  // nothing moves by chance but by the scatter of counts, and that is none
+    rules.margins.estimate.factor_drift = 0;
     mission.items = {make_item("water", "kg", 1)};
     mission.gates = {{"entry", "Entry", "landing", day(9), {}}};
     yesterday.number = 2;
@@ -66,6 +70,9 @@ struct Scene {
   /// The gate is READY with at least so many days of water.
   void demand_days(double days) { rules.criteria.push_back(make_limit("item.water.margin.days", days)); }
 
+  [[nodiscard]] DayStatus status_then() const {
+    return compute_status({mission, rules, then, yesterday, cutoff_then}, nullptr, {1, {}});
+  }
   [[nodiscard]] DayStatus status(bool has_brief_before = true) const {
     const Evening before{mission, rules, then, yesterday, cutoff_then};
     return compute_status({mission, rules, now, today, cutoff_now}, has_brief_before ? &before : nullptr, {1, {}});
@@ -145,9 +152,9 @@ TEST_CASE("a gate whose verdict falls is worse, one whose verdict rises is bette
   Scene scene;
   scene.demand_days(2);
   scene.hold(2, 1.9);  // less than what tells of the margin itself
-  CHECK(changes_of(scene) == Lines{"Entry: READY to NOT READY (worse)"});
+  CHECK(changes_of(scene) == Lines{"Entry: READY to NOT READY (worse)", "margin of water: 2.0 d to 1.9 d (worse)"});
   scene.hold(1.9, 2);
-  CHECK(changes_of(scene) == Lines{"Entry: NOT READY to READY (better)"});
+  CHECK(changes_of(scene) == Lines{"Entry: NOT READY to READY (better)", "margin of water: 1.9 d to 2.0 d (better)"});
 }
 
 TEST_CASE("a gate that loses its evidence is worse, one that fails with or without evidence has only changed") {
@@ -169,23 +176,68 @@ TEST_CASE("a gate whose event is over at the cut-off has no changes any more") {
   scene.hold(2, 1.9);
   add_event(scene.mission, "departure", day(2) + std::chrono::minutes{1});
   scene.mission.gates[0].event = "departure";
-  CHECK(changes_of(scene).size() == 1);
+  CHECK(changes_of(scene).at(0) == "Entry: READY to NOT READY (worse)");
   scene.mission.events.back().at = day(2);
-  CHECK(changes_of(scene).empty());
+  CHECK(changes_of(scene) == Lines{"margin of water: 2.0 d to 1.9 d (worse)"});
 }
 
 // Margins
 
-TEST_CASE("a margin counts as changed from three tenths of a day on, in either direction") {
+TEST_CASE("without scatter a margin counts as changed from the first tenth of a day that is shown") {
   Scene scene;
-  scene.hold(2.0, 2.2);
+  scene.hold(2.0, 2.0);
   CHECK(changes_of(scene).empty());
   scene.hold(2.0, 2.4);
   CHECK(changes_of(scene) == Lines{"margin of water: 2.0 d to 2.4 d (better)"});
   scene.hold(2.4, 2.0);
   CHECK(changes_of(scene) == Lines{"margin of water: 2.4 d to 2.0 d (worse)"});
-  scene.hold(8.0, 8.3);
-  CHECK(changes_of(scene) == Lines{"margin of water: 8.0 d to 8.3 d (better)"});
+  scene.hold(8.0, 8.1);
+  CHECK(changes_of(scene) == Lines{"margin of water: 8.0 d to 8.1 d (better)"});
+}
+
+TEST_CASE("a margin counts as changed beyond two deviations of what new counts tell, and not within") {
+  Scene scene;
+  scene.rules.margins.estimate = {};
+  scene.rules.margins.estimate.miscount_chance = 0;  // a count that strays far is believed
+  scene.rules.margins.estimate.leak_chance = 0;
+  scene.mission.items[0].sigma = {{"gauge", 1}};
+  const auto sd_at = [&](const Facts& facts, Instant cutoff) {
+    return Balance(scene.mission, facts, cutoff, scene.rules.margins).of("water").sd;
+  };
+  // The day after there are two counts, a day further on.
+  const auto hold = [&](double days_now) {
+    scene.hold(5, days_now);
+    scene.now.counts.insert(scene.now.counts.begin(), scene.then.counts[0]);
+  };
+  hold(5);
+  const double then = sd_at(scene.then, scene.cutoff_then);
+  const double now = sd_at(scene.now, scene.cutoff_now);
+  REQUIRE(then > now);
+  REQUIRE(now > 0);
+  const double telling = 2 * std::sqrt(then * then - now * now) / 3;  // days
+  REQUIRE(telling > 0.3);
+  const auto shown = [&](const char* id) {
+    const DayStatus status = scene.status();
+    return std::get<double>(status.find(id)->value);
+  };
+  std::size_t reported = 0;
+  std::size_t kept_quiet = 0;
+  for (int tenths = -60; tenths <= 60; ++tenths) {
+    hold(5 + tenths * 0.1);
+    const double moved =
+        shown("item.water.margin.days") - std::get<double>(scene.status_then().find("item.water.margin.days")->value);
+    CAPTURE(tenths, moved, telling);
+    constexpr double shown_step = 0.1;  // both margins are rounded before they are compared
+    if (std::abs(moved) > telling + shown_step) {
+      CHECK(changes_of(scene).size() == 1);
+      ++reported;
+    } else if (std::abs(moved) < telling - shown_step) {
+      CHECK(changes_of(scene).empty());
+      ++kept_quiet;
+    }
+  }
+  CHECK(reported > 3);
+  CHECK(kept_quiet > 3);
 }
 
 TEST_CASE("a margin that falls below nothing is worse, and shows its sign") {

@@ -329,7 +329,7 @@ TEST_CASE("not cleared is NOT READY whatever else is missing") {
   CHECK(scene.verdict() == Verdict::not_ready);
   scene.facts.surveys.clear();
   CHECK(scene.verdict() == Verdict::not_ready);
-  scene.facts.gaps = {{Log::surveys, 3, {}, "nobody closed it"}};
+  scene.facts.gaps = {{Log::surveys, "FD 3", {}, "nobody closed it"}};
   CHECK(scene.verdict() == Verdict::not_ready);
 }
 
@@ -343,7 +343,7 @@ TEST_CASE("a log of surveys, findings or clearances that is not closed takes REA
       Scene scene;
       scene.facts.clearances = {make_clearance("nose", state, day(6))};
       const Verdict before = scene.verdict();
-      scene.facts.gaps = {{log, 3, {}, "nobody closed it"}};
+      scene.facts.gaps = {{log, "FD 3", {}, "nobody closed it"}};
       CHECK(scene.verdict() == (bears_on_it ? Verdict::no_data : before));
       if (bears_on_it) CHECK_THAT(scene.judged().reason, ContainsSubstring("nobody closed it"));
     }

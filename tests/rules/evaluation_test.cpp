@@ -150,7 +150,7 @@ TEST_CASE("an item that was never counted has NO DATA everywhere and zero nowher
 
 TEST_CASE("whatever speaks against the level speaks against every margin") {
   Scene scene;
-  scene.facts.gaps = {{Log::counts, 1, {}, "nobody closed it"}};
+  scene.facts.gaps = {{Log::counts, "FD 1", {}, "nobody closed it"}};
   const Evaluation evaluation = scene.evaluated();
   for (const auto id : {"level", "margin.plan.units", "margin.plan.days", "margin.units", "margin.days", "through"}) {
     CAPTURE(id);

@@ -235,7 +235,7 @@ TEST_CASE("a log of counts or transfers that is not closed is a doubt about ever
     const auto log = static_cast<Log>(i);
     Facts facts;
     facts.counts = {make_count("water", 50)};
-    facts.gaps = {{log, 1, {}, "nobody closed it"}};
+    facts.gaps = {{log, "FD 1", {}, "nobody closed it"}};
     CHECK(level_of(mission, facts, launch).doubts.empty() == (log != Log::counts && log != Log::transfers));
   }
 }

@@ -413,7 +413,7 @@ Scene anomaly_scene() {
 TEST_CASE("no anomaly at all is READY only because the log is closed on every day") {
   Scene scene = anomaly_scene();
   CHECK(scene.verdict() == Verdict::ready);
-  scene.facts.gaps = {{Log::anomalies, 3, {}, "nobody closed it"}};
+  scene.facts.gaps = {{Log::anomalies, "FD 3", {}, "nobody closed it"}};
   CHECK(scene.verdict() == Verdict::no_data);
 }
 
@@ -434,7 +434,7 @@ TEST_CASE("an open anomaly of a named severity holds the gate it bears on, one w
 TEST_CASE("an open anomaly is NOT READY although the log has a gap") {
   Scene scene = anomaly_scene();
   scene.facts.anomalies = {make_anomaly("major", AnomalyState::open)};
-  scene.facts.gaps = {{Log::anomalies, 3, {}, "nobody closed it"}};
+  scene.facts.gaps = {{Log::anomalies, "FD 3", {}, "nobody closed it"}};
   CHECK(scene.verdict() == Verdict::not_ready);
 }
 
@@ -525,7 +525,7 @@ TEST_CASE("whatever the kind of criterion, a gap, a lost row or a conflict in it
     REQUIRE(scene.verdict() == Verdict::ready);
     for (std::size_t i = 0; i < daywright::model::log_count; ++i) {
       Scene gap = scene;
-      gap.facts.gaps = {{static_cast<Log>(i), 3, {}, "nobody closed it"}};
+      gap.facts.gaps = {{static_cast<Log>(i), "FD 3", {}, "nobody closed it"}};
       const bool rests_on_plan = static_cast<Log>(i) == Log::plan && log == Log::tasks;
       const bool rests_on_tasks = static_cast<Log>(i) == Log::tasks && log == Log::plan;
       // A decision may have changed the plan, so every verdict rests on that log.
@@ -667,7 +667,7 @@ TEST_CASE("a waiver covers NO DATA only where it names every datum that is missi
   CHECK(scene.verdict() == Verdict::ready_with_conditions);
   // What fails and is missing besides needs both.
   Scene both = waived_scene();
-  both.facts.gaps = {{Log::plan, 3, {}, "nobody closed it"}};
+  both.facts.gaps = {{Log::plan, "FD 3", {}, "nobody closed it"}};
   CHECK(both.verdict() == Verdict::not_ready);
   both.facts.decisions[0].row.waiver.data = {"plan"};
   CHECK(both.verdict() == Verdict::ready_with_conditions);

@@ -191,7 +191,7 @@ TEST_CASE("a unit that nobody reported may work: NO DATA where it matters, and o
 TEST_CASE("doubt does not bring a failed unit back") {
   Scene scene = cells();
   scene.facts.equipment[2].row.state = "failed";
-  scene.facts.gaps = {{Log::equipment, 3, {}, "nobody closed it"}};
+  scene.facts.gaps = {{Log::equipment, "FD 3", {}, "nobody closed it"}};
   CHECK(scene.verdict() == Verdict::not_ready);  // two at the most, and three are wanted
   demand_of(scene).spare = 0;
   CHECK(scene.verdict() == Verdict::no_data);
@@ -357,7 +357,7 @@ TEST_CASE("a gap, a lost row or a conflict in the log of vehicle or crew takes R
     REQUIRE(scene.verdict() == Verdict::ready);
     for (std::size_t i = 0; i < daywright::model::log_count; ++i) {
       Scene gap = scene;
-      gap.facts.gaps = {{static_cast<Log>(i), 3, {}, "nobody closed it"}};
+      gap.facts.gaps = {{static_cast<Log>(i), "FD 3", {}, "nobody closed it"}};
       // A decision may have changed the plan, so every verdict rests on that log.
       const bool bears_on_it = static_cast<Log>(i) == scene.log || static_cast<Log>(i) == Log::decisions;
       CHECK(gap.verdict() == (bears_on_it ? Verdict::no_data : Verdict::ready));
