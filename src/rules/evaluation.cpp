@@ -8,7 +8,9 @@
 
 #include "rules/evidence.h"
 #include "rules/item_figures.h"
+#include "rules/ledger.h"
 #include "rules/timeline.h"
+#include "rules/work_figures.h"
 
 namespace daywright::rules {
 namespace {
@@ -63,6 +65,9 @@ ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission
                            const std::vector<ItemMargins>& margins, const std::vector<TaskStatus>& tasks) {
   FigureBook figures(mission);
   enter_items(mission, worth_entering(evening.rules, margins), figures);
+  enter_chances(mission, margins, figures);
+  enter_ledgers(mission, figures);
+  enter_work(mission, evening.facts, tasks, evening.day, figures);
 
   ExtensionCase result;
   result.landing = mission.landing();
@@ -126,6 +131,9 @@ Evaluation evaluate(const Evening& evening) {
       compute_margins(evening.mission, evening.rules.margins, evening.facts, result.levels, evening.cutoff);
   enter_items(evening.mission, result.margins, result.figures);
   result.tasks = follow_tasks(evening.facts);
+  enter_chances(evening.mission, result.margins, result.figures);
+  enter_ledgers(evening.mission, result.figures);
+  enter_work(evening.mission, evening.facts, result.tasks, evening.day, result.figures);
   result.gates =
       judge_gates(evening.rules, {evening.mission, evening.facts, result.tasks, result.figures, evening.cutoff});
   return result;

@@ -45,7 +45,7 @@ struct ExtensionCase {
 struct Evaluation {
   explicit Evaluation(const model::Mission& mission) : figures(mission) {}
 
-  FigureBook figures;  ///< of items and supplies
+  FigureBook figures;  ///< of items, ledgers, all supplies together, and work: what criteria can name
   std::vector<ItemLevel> levels;
   std::vector<ItemMargins> margins;  ///< points into `levels`
   std::vector<TaskStatus> tasks;

@@ -50,41 +50,6 @@ void add_mission(Assembly& a) {
                 mission.landing_days.front().source);
 }
 
-/// The chance that an item lasts to the required end. Of an item with a ledger the uncertainty is in the ledger: it is
-/// sure to last or sure not to.
-std::optional<double> chance_to_last(const ItemMargins& item) {
-  if (!item.level->item->ledger.empty() && item.governing) return item.governing->is_covered() ? 1 : 0;
-  return item.lasts_chance;
-}
-
-/// The chance that every item lasts to the required end: if nothing ties the items together, and at the least, whatever
-/// does. Where one item has none, nor have all.
-void add_chances(Assembly& a) {
-  auto& figures = a.figures();
-  model::Trace trace{"product of the chances of the items", {}};
-  std::vector<std::string> doubts;
-  bool is_known = true;
-  double all = 1;
-  double missing = 0;
-  for (const ItemMargins& item : a.now.margins) {
-    const auto& plan = *item.level->item;
-    if (!item.governing || !item.level->doubts.empty()) doubts.push_back("no sound margin for " + plan.title);
-    const auto chance = chance_to_last(item);
-    is_known = is_known && chance;
-    all *= chance.value_or(0);
-    missing += 1 - chance.value_or(0);
-    if (const auto* shown = figures.find("item." + plan.id + ".lasts.chance"))
-      trace.inputs.push_back(from_figure(*shown));
-  }
-  trace.inputs.push_back(from_file("plan", a.mission().name, a.mission().source));
-  const auto in_percent = [&](double chance) { return is_known ? std::optional(chance * 100) : std::nullopt; };
-  figures.number({"supplies.chance", "chance that every item lasts to the required end", trace, doubts},
-                 in_percent(all), "%", 1, model::Rounding::down);
-  trace.formula = "1 less the chances of the items to fall short, however they hang together (Bonferroni's inequality)";
-  figures.number({"supplies.chance_at_least", "the same at the least", std::move(trace), std::move(doubts)},
-                 in_percent(std::max(0.0, 1 - missing)), "%", 1, model::Rounding::down);
-}
-
 void add_supplies(Assembly& a) {
   const auto& mission = a.mission();
   auto& figures = a.figures();
@@ -110,7 +75,6 @@ void add_supplies(Assembly& a) {
   figures.words({"supplies.without_margin", "items without a sound margin", trace, {}},
                 without.empty() ? "none" : without);
 
-  add_chances(a);
   Table limiting{
       "limiting",
       "Limiting item",

@@ -20,4 +20,8 @@ namespace daywright::rules {
 /// Enters the figures of every item: level, rate, margins on each basis and governing, leak, chance to last.
 void enter_items(const model::Mission& mission, const std::vector<ItemMargins>& margins, FigureBook& figures);
 
+/// Enters the chance that every item lasts to the required end, if nothing ties the items together, and the least that
+/// it is, whatever does. Where one item has none, nor have all.
+void enter_chances(const model::Mission& mission, const std::vector<ItemMargins>& margins, FigureBook& figures);
+
 }  // namespace daywright::rules

@@ -15,19 +15,17 @@ using model::Cell;
 using model::LedgerKind;
 using model::Table;
 
-/// Enters the lines of one item, each as a row of `table`.
-void add_ledger(Assembly& a, const model::Item& item, Table& table) {
-  auto& figures = a.figures();
-  const std::string prefix = "item." + item.id + ".";
+/// Enters what each line of one item leaves.
+void enter_remainders(const model::Item& item, FigureBook& figures) {
+  const std::string prefix = "item." + item.id + ".ledger.";
   const std::vector<double> remainders = running_remainders(item.ledger, item.step);
-  const auto enter_remainder = [&](std::string id, const std::string& after, model::Trace trace, double value) {
+  const auto enter = [&](std::string id, const std::string& after, model::Trace trace, double value) {
     return figures.number({std::move(id), fmt::format("{}, left after {}", item.title, after), std::move(trace), {}},
                           value, item.unit->spelling, item.step, model::Rounding::down);
   };
   std::string before;  // the figure of the line above
   for (std::size_t i = 0; i < item.ledger.size(); ++i) {
     const model::LedgerLine& line = item.ledger[i];
-    const std::string id = fmt::format("{}ledger.{}.", prefix, i + 1);
     model::Trace trace;
     if (before.empty()) {
       trace.formula = "what is loaded; rounded down only where it is shown";
@@ -37,15 +35,24 @@ void add_ledger(Assembly& a, const model::Item& item, Table& table) {
       trace.inputs.push_back(from_figure(figures.at(before)));
     }
     trace.inputs.push_back(from_file(line.text, fmt::format("{} {}", line.quantity, item.unit->spelling), line.source));
-    before = enter_remainder(id + "remainder", line.text, std::move(trace), remainders[i]);
+    before = enter(fmt::format("{}{}.remainder", prefix, i + 1), line.text, std::move(trace), remainders[i]);
+  }
+  (void)enter(prefix + "remainder", "all lines of its ledger",
+              {"what the last line leaves", {from_figure(figures.at(before))}}, remainders.back());
+}
+
+/// The lines of one item, each as a row of `table`.
+void add_ledger(Assembly& a, const model::Item& item, Table& table) {
+  const std::string prefix = "item." + item.id + ".";
+  for (std::size_t i = 0; i < item.ledger.size(); ++i) {
+    const model::LedgerLine& line = item.ledger[i];
+    const std::string id = fmt::format("{}ledger.{}.", prefix, i + 1);
     table.rows.push_back({Cell::of(prefix + "title"), a.quote(id + "line", "ledger line", line.text, line.source),
                           Cell::say(std::string(model::name_of(line.kind))),
                           a.quote(id + "amount", fmt::format("{}, {}", item.title, line.text), line.quantity,
                                   item.unit->spelling, item.step, line.source),
-                          Cell::of(before), Cell::of(prefix + "unit")});
+                          Cell::of(id + "remainder"), Cell::of(prefix + "unit")});
   }
-  (void)enter_remainder(prefix + "ledger.remainder", "all lines of its ledger",
-                        {"what the last line leaves", {from_figure(figures.at(before))}}, remainders.back());
 }
 
 }  // namespace
@@ -65,6 +72,12 @@ std::vector<double> running_remainders(std::span<const model::LedgerLine> ledger
     if (std::abs(remainder - on_the_step) <= dust) remainders.back() = on_the_step;
   }
   return remainders;
+}
+
+void enter_ledgers(const model::Mission& mission, FigureBook& figures) {
+  for (const auto& item : mission.items) {
+    if (!item.ledger.empty()) enter_remainders(item, figures);
+  }
 }
 
 void add_ledgers(Assembly& a) {

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "model/mission.h"
+#include "rules/figures.h"
 
 namespace daywright::rules {
 
@@ -21,5 +22,8 @@ namespace daywright::rules {
 ///
 /// Requires step > 0 and finite quantities above zero; load refuses other lines.
 [[nodiscard]] std::vector<double> running_remainders(std::span<const model::LedgerLine> ledger, double step);
+
+/// Enters item.ID.ledger.N.remainder for each line, and item.ID.ledger.remainder for the last one.
+void enter_ledgers(const model::Mission& mission, FigureBook& figures);
 
 }  // namespace daywright::rules

@@ -73,7 +73,7 @@ struct ItemMargins {
   double leak_rate = 0;                      ///< per day, if there is a leak
   std::optional<model::Instant> leak_since;  ///< the middle of the interval in which it most likely began
   std::optional<double> lasts_chance;        ///< that it covers the required end, reserves kept
-  double sd = 0;                             ///< of what can be used where the margin is smallest, if nothing leaks; in the item's unit
+  double sd = 0;  ///< of what can be used where the margin is smallest, if nothing leaks; in the item's unit
   std::optional<Recount> recount;
   std::optional<Margin> with_transfers;  ///< the governing basis, planned transfers in counted too: never a verdict
   std::vector<ConfigurationMargin> by_configuration;  ///< on the governing basis

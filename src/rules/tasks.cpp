@@ -53,34 +53,9 @@ std::vector<Cell> task_row(const Assembly& a, const TaskStatus& task) {
           Cell::of(id + "minutes"), Cell::of(id + "gate"),  Cell::say(state_words(task)), Cell::of(id + "remark")};
 }
 
-void add_sum(const Assembly& a, const std::string& id, const std::string& title, int first, int last, Table& table) {
-  const WorkSum sum = sum_work(a.now.tasks, first, last);
-  model::Trace trace{
-      "tasks planned for these days, get-aheads left out; done minutes are planned minutes by percentage done", {}};
-  trace.inputs.push_back(from_file("day", title, a.evening.day.source));
-  for (const TaskStatus& task : a.now.tasks) {
-    const auto& row = task.plan->row;
-    if (row.get_ahead || row.day < first || row.day > last) continue;
-    const model::Source source = task.latest != nullptr ? task.latest->row.from.source : row.from.source;
-    trace.inputs.push_back(
-        from_file("task " + row.task, fmt::format("{:g} % of {:g} min", task.percent, task.planned_minutes()), source));
-  }
-  std::vector<std::string> doubts;
-  for (const auto log : {model::Log::plan, model::Log::tasks}) {
-    for (const auto& text : texts_of(doubts_about(a.facts(), log, {}))) doubts.push_back(text);
-  }
-  auto& figures = a.figures();
-  const auto entry = [&](const std::string& name, const std::string& words) {
-    return Entry{id + name, title + ", " + words, trace, doubts};
-  };
-  constexpr double one = 1;
-  table.rows.push_back({Cell::say(title),
-                        Cell::of(figures.count(entry("planned.tasks", "tasks planned"), sum.planned_tasks)),
-                        Cell::of(figures.count(entry("done.tasks", "tasks done"), sum.done_tasks)),
-                        Cell::of(figures.number(entry("planned.minutes", "crew time planned"), sum.planned_minutes,
-                                                "min", one, model::Rounding::up)),
-                        Cell::of(figures.number(entry("done.minutes", "crew time of what was done"), sum.done_minutes,
-                                                "min", one, model::Rounding::down))});
+std::vector<Cell> sum_row(const std::string& id, const std::string& title) {
+  return {Cell::say(title), Cell::of(id + "planned.tasks"), Cell::of(id + "done.tasks"),
+          Cell::of(id + "planned.minutes"), Cell::of(id + "done.minutes")};
 }
 
 }  // namespace
@@ -96,17 +71,9 @@ void add_work(Assembly& a) {
               {"done_minutes", "Of it done", "min", true, true}},
              {},
              0};
-  add_sum(a, "work.today.", "Today", today, today, sums);
-  add_sum(a, "work.to_date.", "To date", 1, today, sums);
+  sums.rows = {sum_row("work.today.", "Today"), sum_row("work.to_date.", "To date")};
   Table carried{"carry_over", "Carried over", task_columns(a.mission()), {}, 8};
-  model::Trace trace{"tasks planned up to this day that are not done",
-                     {from_file("day", a.mission().words.day, a.evening.day.source)}};
-  for (const TaskStatus* task : find_carry_over(a.now.tasks, today)) {
-    carried.rows.push_back(task_row(a, *task));
-    trace.inputs.push_back(
-        from_figure(a.figures().at(fmt::format("task.{}.percent", a.figures().part("task", task->plan->row.task)))));
-  }
-  a.figures().count({"work.carried_over", "tasks carried over", std::move(trace), {}}, carried.rows.size());
+  for (const TaskStatus* task : find_carry_over(a.now.tasks, today)) carried.rows.push_back(task_row(a, *task));
   Table next{"next_day", "Next day", task_columns(a.mission()), {}, 8};
   for (const TaskStatus& task : a.now.tasks) {
     if (task.plan->row.day == today + 1 && !task.plan->row.get_ahead && !task.is_done())

@@ -195,6 +195,26 @@ TEST_CASE("a gate is judged on the figure that is shown") {
   CHECK(scene.evaluated().gates.at(0).verdict == Verdict::not_ready);
 }
 
+TEST_CASE("a gate can rest on any figure of work, of a ledger, or of all supplies together") {
+  Scene scene;
+  scene.facts.plan = {daywright::test::make_plan("a", 1)};
+  scene.mission.items[0].ledger = {{"loaded", daywright::model::LedgerKind::load, 30, {}}};
+  scene.today.number = 2;
+  for (const auto& [name, limit, unit] :
+       {std::tuple{"work.carried_over", 1.0, ""}, std::tuple{"work.today.planned.tasks", 0.0, ""},
+        std::tuple{"item.water.ledger.remainder", 30.0, "kg"}, std::tuple{"supplies.chance", 100.0, "%"}}) {
+    CAPTURE(name);
+    scene.rules.criteria.clear();
+    auto& criterion = scene.demand(name, limit, unit);
+    criterion.limits_extension = true;
+    CHECK(scene.evaluated().gates.at(0).verdict == Verdict::ready);
+    CHECK(scene.extensions().at(0).verdict == Verdict::ready);
+    std::get<daywright::model::FigureCriterion>(criterion.demand).limit += 1;
+    CHECK(scene.evaluated().gates.at(0).verdict == Verdict::not_ready);
+    CHECK(scene.extensions().at(0).verdict == Verdict::not_ready);
+  }
+}
+
 TEST_CASE("a gate on a figure of an item that is stale, or was never counted, has NO DATA") {
   Scene scene;
   scene.demand("item.water.margin.days", 0, "d");

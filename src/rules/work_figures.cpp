@@ -1,0 +1,99 @@
+#include "rules/work_figures.h"
+
+#include <fmt/format.h>
+
+#include "rules/evidence.h"
+#include "rules/pace.h"
+
+namespace daywright::rules {
+namespace {
+
+class WorkEntries {
+ public:
+  WorkEntries(const model::Mission& mission, const model::Facts& facts, const std::vector<TaskStatus>& tasks,
+              const model::Day& today, FigureBook& figures)
+      : mission_(mission), facts_(facts), tasks_(tasks), today_(today), figures_(figures) {
+    for (const auto log : {model::Log::plan, model::Log::tasks}) {
+      for (const auto& text : texts_of(doubts_about(facts, log, {}))) doubts_.push_back(text);
+    }
+  }
+
+  void enter() {
+    enter_sum("work.today.", "Today", today_.number);
+    enter_sum("work.to_date.", "To date", 1);
+    enter_carry_over();
+    enter_pace();
+  }
+
+ private:
+  void add_task(const TaskStatus& task, model::Trace& trace) const {
+    const auto& row = task.plan->row;
+    const model::Source source = task.latest != nullptr ? task.latest->row.from.source : row.from.source;
+    trace.inputs.push_back(
+        from_file("task " + row.task, fmt::format("{:g} % of {:g} min", task.percent, task.planned_minutes()), source));
+  }
+
+  void enter_sum(const std::string& id, const std::string& title, int first) {
+    const WorkSum sum = sum_work(tasks_, first, today_.number);
+    model::Trace trace{
+        "tasks planned for these days, get-aheads left out; done minutes are planned minutes by percentage done",
+        {from_file("day", title, today_.source)}};
+    for (const TaskStatus& task : tasks_) {
+      const auto& row = task.plan->row;
+      if (!row.get_ahead && row.day >= first && row.day <= today_.number) add_task(task, trace);
+    }
+    const auto entry = [&](const std::string& name, const std::string& words) {
+      return Entry{id + name, title + ", " + words, trace, doubts_};
+    };
+    figures_.count(entry("planned.tasks", "tasks planned"), sum.planned_tasks);
+    figures_.count(entry("done.tasks", "tasks done"), sum.done_tasks);
+    figures_.number(entry("planned.minutes", "crew time planned"), sum.planned_minutes, "min", 1, model::Rounding::up);
+    figures_.number(entry("done.minutes", "crew time of what was done"), sum.done_minutes, "min", 1,
+                    model::Rounding::down);
+  }
+
+  void enter_carry_over() {
+    model::Trace trace{"tasks planned up to this day that are not done",
+                       {from_file("day", mission_.words.day, today_.source)}};
+    const auto open = find_carry_over(tasks_, today_.number);
+    for (const TaskStatus* task : open) add_task(*task, trace);
+    figures_.count({"work.carried_over", "tasks carried over", std::move(trace), doubts_}, open.size());
+  }
+
+  void enter_pace() {
+    const auto days = days_of_work(mission_, facts_, tasks_, today_.number);
+    model::Trace trace{"crew time achieved on a day over crew time planned for it, mean of the days", {}};
+    for (const auto& day : days) {
+      trace.inputs.push_back(from_file(fmt::format("{} {}", mission_.words.day, day.day),
+                                       fmt::format("{:.0f} of {:.0f} min", day.achieved, day.planned), today_.source));
+    }
+    trace.inputs.push_back(from_file("day", mission_.words.day, today_.source));
+    const auto pace = pace_of(days);
+    const auto in_percent = [&](double Pace::* part) {
+      return pace ? std::optional(100 * (*pace).*part) : std::nullopt;
+    };
+    const auto enter = [&](const char* id, const char* title, double Pace::* part, model::Rounding rounding) {
+      figures_.number({id, title, trace, doubts_}, in_percent(part), "%", 1, rounding);
+    };
+    enter("work.pace", "crew time done of crew time planned, a day", &Pace::mean, model::Rounding::nearest);
+    trace.formula = "one more day, between the two in nine cases of ten: mean -+ t x deviation x root (1 + 1/days)";
+    enter("work.pace.low", "the same on the next day, at the least", &Pace::low, model::Rounding::down);
+    enter("work.pace.high", "the same on the next day, at the most", &Pace::high, model::Rounding::up);
+  }
+
+  const model::Mission& mission_;
+  const model::Facts& facts_;
+  const std::vector<TaskStatus>& tasks_;
+  const model::Day& today_;
+  FigureBook& figures_;
+  std::vector<std::string> doubts_;
+};
+
+}  // namespace
+
+void enter_work(const model::Mission& mission, const model::Facts& facts, const std::vector<TaskStatus>& tasks,
+                const model::Day& today, FigureBook& figures) {
+  WorkEntries(mission, facts, tasks, today, figures).enter();
+}
+
+}  // namespace daywright::rules
