@@ -31,7 +31,7 @@ const Files& demo() {
 
 /// What a run says of the gates and of the inputs.
 struct Outcome {
-  Ranks ranks;                   ///< of every coming gate; empty when there is no brief at all
+  Ranks ranks;  ///< of every verdict: gates, criteria, zones, longer flights, ways home; empty when there is no brief
   std::set<std::string> faults;  ///< what is said of a place: file, line, text
   std::size_t unplaced = 0;
 };
@@ -50,8 +50,7 @@ Outcome outcome_of(const Files& files) {
   if (!result.status) return outcome;
   for (const auto& figure : result.status->figures) {
     const auto* verdict = std::get_if<model::Verdict>(&figure.value);
-    const bool is_gate = figure.id.starts_with("gate.") && std::count(figure.id.begin(), figure.id.end(), '.') == 2;
-    if (verdict != nullptr && is_gate) outcome.ranks[figure.id] = model::rank(*verdict);
+    if (verdict != nullptr) outcome.ranks[figure.id] = model::rank(*verdict);
   }
   return outcome;
 }
@@ -61,11 +60,11 @@ const Outcome& sound() {
   return outcome;
 }
 
-/// The rank of a gate that `damaged` raises, or nothing.
+/// A verdict that is better in `damaged` than without the damage, or nothing. One that is new is no better.
 std::string raised_rank(const Outcome& damaged) {
-  for (const auto& [gate, rank] : damaged.ranks) {
-    const auto before = sound().ranks.find(gate);
-    if (before == sound().ranks.end() || rank > before->second) return gate + " rises";
+  for (const auto& [verdict, rank] : damaged.ranks) {
+    const auto before = sound().ranks.find(verdict);
+    if (before != sound().ranks.end() && rank > before->second) return verdict + " rises";
   }
   return {};
 }
@@ -161,6 +160,20 @@ void add_cells(std::size_t file, std::vector<Value>& values) {
   }
 }
 
+/// The rows below the first line of a CSV file, line breaks included.
+void add_rows(std::size_t file, std::vector<Value>& values) {
+  const std::string& text = demo()[file].text;
+  const std::string name = demo()[file].name == "days/008/readings.csv" ? "readings of day 8" : "row";
+  std::size_t begin = text.find('\n') + 1;
+  bool is_quoted = false;
+  for (std::size_t at = begin; at < text.size(); ++at) {
+    if (text[at] == '"') is_quoted = !is_quoted;
+    if (is_quoted || text[at] != '\n') continue;
+    values.push_back({file, begin, at + 1, name});
+    begin = at + 1;
+  }
+}
+
 /// The values of a TOML file that stand on the line of their key.
 void add_settings(std::size_t file, std::vector<Value>& values) {
   const std::string& text = demo()[file].text;
@@ -232,6 +245,17 @@ TEST_CASE("an input file that is cut short is seen to be, with a place, and no r
   WARN("cuts tried: " << cuts.size());
 }
 
+TEST_CASE("a row that is left out is missed, with a place, and no rank rises", "[sweep]") {
+  const auto rows = values_of(".csv", add_rows);
+  const auto chosen = choose(rows.size(), 60, 5);
+  const auto failures = sweep(chosen.size(), [&](std::size_t n) {
+    // Nobody has closed this log, which is said already.
+    return replace(rows[chosen[n]], "", {"readings of day 8"});
+  });
+  CHECK(failures == std::vector<std::string>{});
+  WARN("rows tried: " << chosen.size());
+}
+
 TEST_CASE("a cell set to nonsense is seen to be, with a place, and no rank rises", "[sweep]") {
   // Where any words are as good as any others: text, names that the log itself makes up, and who said it; and the
   // needs of a task that was planned anew, which no longer count.
@@ -261,17 +285,14 @@ TEST_CASE("a cell set to nonsense is seen to be, with a place, and no rank rises
                                         "decisions.value",
                                         "equipment.function",
                                         "equipment.remark",
-                                        "equipment.unit",
                                         "findings.disposition",
                                         "findings.finding",
                                         "plan.needs",
                                         "plan.remark",
                                         "plan.task",
                                         "plan.title",
-                                        "readings.what",
                                         "sorties.hardware",
                                         "sorties.remark",
-                                        "sorties.sortie",
                                         "statements.says",
                                         "surveys-arm.looked at by",
                                         "surveys-arm.pass",
