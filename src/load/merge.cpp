@@ -463,8 +463,8 @@ class Merger {
       for (std::size_t i = 0; i < model::log_count; ++i) {
         const auto log = static_cast<model::Log>(i);
         if (day == inputs_.days.end()) {
-          facts_.gaps.push_back(
-              {log, fmt::format("{} {}", inputs_.mission.words.day, number), inputs_.mission.source, "the day's own file is missing or can't be used"});
+          facts_.gaps.push_back({log, fmt::format("{} {}", inputs_.mission.words.day, number), inputs_.mission.source,
+                                 "the day's own file is missing or can't be used"});
           continue;
         }
         find_gap(*day, log);

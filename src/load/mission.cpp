@@ -326,6 +326,11 @@ model::LogSource read_source(TableReader& in, Diagnostics& faults) {
   check("columns", source.columns);
   check("defaults", source.defaults);
   check("values", source.values);
+  if (const auto unit = source.defaults.find("unit"); unit != source.defaults.end()) {
+    if (model::find_unit(unit->second) == nullptr)
+      in.fault(in.source_of("defaults"), fmt::format("unknown unit {} in 'defaults'", in_quotes(unit->second)),
+               "unit-unknown");
+  }
   return source;
 }
 

@@ -3,6 +3,7 @@
 
 #include <cstddef>
 #include <optional>
+#include <span>
 #include <string>
 #include <variant>
 #include <vector>
@@ -62,6 +63,14 @@ struct Role {
   std::string title;
   Source source;
 };
+
+/// What the role with this id is called; the id where there is no such role.
+[[nodiscard]] inline std::string role_title(std::span<const Role> roles, const std::string& id) {
+  for (const auto& role : roles) {
+    if (role.id == id) return role.title;
+  }
+  return id;
+}
 
 enum class Comparison { at_least, at_most };
 

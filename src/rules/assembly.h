@@ -49,8 +49,7 @@ struct Assembly {
   }
   /// What the role with this id is called.
   [[nodiscard]] std::string role_title(const std::string& id) const {
-    const auto* role = model::find_by_id(evening.rules.roles, id);
-    return role == nullptr ? id : role->title;
+    return model::role_title(evening.rules.roles, id);
   }
   /// What the gate with this id is called.
   [[nodiscard]] std::string gate_title(const std::string& id) const {

@@ -24,9 +24,8 @@ Since counts_since(const model::Mission& mission, const model::Gate& gate, const
   if (!demand.after_event.empty()) {
     // A flight that goes home early leaves out what was planned later: then no survey can be taken after it.
     const auto* event = model::find_by_id(mission.events, demand.after_event);
-    since = event == nullptr
-                ? Since{Instant::max(), fmt::format("has to be taken after {}, which is not flown", demand.after_event)}
-                : Since{event->at, fmt::format("has to be taken after {}", event->title)};
+    since = event == nullptr ? Since{Instant::max(), "has to be taken after an event that has fallen away"}
+                             : Since{event->at, fmt::format("has to be taken after {}", event->title)};
   }
   for (const auto& id : demand.voided_by) {
     const auto* event = model::find_by_id(mission.events, id);
@@ -70,8 +69,8 @@ std::vector<Doubt> doubts_of(const model::Facts& facts, const std::string& zone)
 class ZoneJudge {
  public:
   ZoneJudge(const model::Gate& gate, const model::ZonesCriterion& demand, const Since& since, const model::Facts& facts,
-            Instant cutoff)
-      : gate_(gate), demand_(demand), since_(since), facts_(facts), cutoff_(cutoff) {}
+            Instant cutoff, std::span<const model::Role> roles)
+      : gate_(gate), demand_(demand), since_(since), facts_(facts), cutoff_(cutoff), roles_(roles) {}
 
   ZoneClearance judge(const model::Zone& zone) {
     ZoneClearance result;
@@ -126,7 +125,8 @@ class ZoneJudge {
       const auto& row = fact.row;
       if (row.zone != zone.id || row.gate != gate_.id) continue;
       if (row.authority != demand_.authority)
-        without_ = fmt::format("no statement of {}, one of {}", demand_.authority, row.authority);
+        without_ = fmt::format("no statement of {}, one of {}", model::role_title(roles_, demand_.authority),
+                               model::role_title(roles_, row.authority));
       if (row.authority == demand_.authority && row.effective > cutoff_)
         without_ = fmt::format("the statement holds only from {}", model::format_utc(row.effective));
       const bool bears_on_it = row.authority == demand_.authority && row.effective <= cutoff_;
@@ -188,6 +188,7 @@ class ZoneJudge {
   const Since& since_;
   const model::Facts& facts_;
   Instant cutoff_;
+  std::span<const model::Role> roles_;
   std::string without_ = "no statement of the authority";  ///< why there is none that counts
   std::string waiting_;                                    ///< why a survey of the demanded kind does not count yet
 };
@@ -195,11 +196,12 @@ class ZoneJudge {
 }  // namespace
 
 std::vector<ZoneClearance> judge_zones(const model::Mission& mission, const model::Gate& gate,
-                                       const model::ZonesCriterion& demand, const model::Facts& facts, Instant cutoff) {
+                                       const model::ZonesCriterion& demand, const model::Facts& facts, Instant cutoff,
+                                       std::span<const model::Role> roles) {
   const Since since = counts_since(mission, gate, demand);
   std::vector<ZoneClearance> all;
   for (const auto& id : demand.zones) {
-    all.push_back(ZoneJudge(gate, demand, since, facts, cutoff).judge(*model::find_by_id(mission.zones, id)));
+    all.push_back(ZoneJudge(gate, demand, since, facts, cutoff, roles).judge(*model::find_by_id(mission.zones, id)));
   }
   return all;
 }

@@ -8,6 +8,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -34,6 +35,6 @@ struct ZoneClearance {
 /// Judges every zone of `demand` for `gate` at `cutoff`, in the order of the demand.
 [[nodiscard]] std::vector<ZoneClearance> judge_zones(const model::Mission& mission, const model::Gate& gate,
                                                      const model::ZonesCriterion& demand, const model::Facts& facts,
-                                                     model::Instant cutoff);
+                                                     model::Instant cutoff, std::span<const model::Role> roles = {});
 
 }  // namespace daywright::rules

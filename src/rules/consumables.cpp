@@ -294,7 +294,7 @@ void add_returns(Assembly& a) {
     };
     const auto title_of = [](const model::Item* item) { return item == nullptr ? std::string("none") : item->title; };
     (void)a.quote(id + "title", "way home", option.title, option.source);
-    (void)a.quote(id + "hours", "hours from decision to landing", option.hours, "h", 0.1, option.source);
+    (void)a.quote(id + "hours", "hours from the decision to the end", option.hours, "h", 0.1, option.source);
     (void)a.quote(id + "minimum_hours", "the same at the least", option.minimum_hours, "h", 0.1, option.source);
     (void)a.quote(id + "gives_up", "gives up", option.gives_up.empty() ? "nothing" : option.gives_up, option.source);
     figures.verdict(entry("verdict", "verdict"), home.verdict);

@@ -87,7 +87,7 @@ CriterionResult judge(const model::Criterion& criterion, const model::FigureCrit
 CriterionResult judge(const model::Criterion& criterion, const model::ZonesCriterion& demand, const model::Gate& gate,
                       const Grounds& grounds) {
   Case c;
-  auto zones = judge_zones(grounds.mission, gate, demand, grounds.facts, grounds.cutoff);
+  auto zones = judge_zones(grounds.mission, gate, demand, grounds.facts, grounds.cutoff, grounds.roles);
   for (const ZoneClearance& zone : zones) {
     const std::string reason = fmt::format("{}: {}", zone.zone->title, zone.reason);
     if (zone.verdict == Verdict::not_ready) c.fails(reason);
@@ -188,26 +188,27 @@ CriterionResult judge(const model::Criterion& criterion, const model::AnomaliesC
 CriterionResult judge(const model::Criterion& criterion, const model::StatementCriterion& demand,
                       const model::Gate& gate, const Grounds& grounds) {
   Case c;
+  const std::string position = grounds.role_title(demand.position);
   const model::Merged<model::StatementRow>* latest = nullptr;
   for (const auto& fact : grounds.facts.statements) {
     if (fact.row.position == demand.position) latest = &fact;  // in order of time
   }
   c.doubt(doubts_about(grounds.facts, Log::statements, demand.position), demand.position);
   if (latest == nullptr) {
-    c.lacks(fmt::format("no statement of {}", demand.position), demand.position);
+    c.lacks(fmt::format("no statement of {}", position), demand.position);
   } else {
     std::vector<Doubt> doubts;
-    add_conflicts(*latest, "the statement of " + demand.position, doubts);
+    add_conflicts(*latest, "the statement of " + position, doubts);
     c.doubt(doubts, demand.position);
     const auto& row = latest->row;
-    c.holds("statement of " + demand.position, row.says, row.from.source);
+    c.holds("statement of " + position, row.says, row.from.source);
     const bool is_accepted = std::find(demand.accepts.begin(), demand.accepts.end(), row.says) != demand.accepts.end();
-    if (!is_accepted) c.fails(fmt::format("{} says {}", demand.position, row.says));
+    if (!is_accepted) c.fails(fmt::format("{} says {}", position, row.says));
     if (row.valid_until && *row.valid_until < gate.poll)
-      c.lacks(fmt::format("the statement of {} ends before the poll", demand.position), demand.position);
+      c.lacks(fmt::format("the statement of {} ends before the poll", position), demand.position);
   }
   return c.close(criterion, "the newest statement of the position is one that is accepted, and holds at the poll",
-                 fmt::format("{} says so", demand.position));
+                 fmt::format("{} says so", position));
 }
 
 }  // namespace daywright::rules

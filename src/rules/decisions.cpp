@@ -64,10 +64,11 @@ Mission plan_in_effect(const Mission& mission, const model::Facts& facts, model:
     if (why_without_effect(decision, cutoff)) continue;
     if (const auto* added = std::get_if<model::DaysAdded>(&decision.row.change)) days += added->days;
     if (const auto* moved = std::get_if<model::EventMoved>(&decision.row.change)) {
-      model::find_by_id(changed.events, moved->event)->at = moved->at;
+      auto& event = *model::find_by_id(changed.events, moved->event);
       for (auto& gate : changed.gates) {
-        if (gate.event == moved->event) gate.poll = std::min(gate.poll, moved->at);
+        if (gate.event == moved->event) gate.poll += moved->at - event.at;
       }
+      event.at = moved->at;
     }
     if (const auto* set = std::get_if<model::PlaceSet>(&decision.row.change))
       model::find_by_id(changed.places, set->place)->state = set->state;

@@ -24,7 +24,7 @@ namespace daywright::rules {
 [[nodiscard]] std::string describe_change(const model::Mission& mission, const model::PlanChange& change);
 
 /// The plan with every decision that has an effect; added days come last, so that they move what was moved before.
-/// A poll never comes after its event.
+/// The poll of a gate moves with its event.
 [[nodiscard]] model::Mission plan_in_effect(const model::Mission& mission, const model::Facts& facts,
                                             model::Instant cutoff);
 

@@ -111,7 +111,7 @@ ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission
     if (!criterion.limits_extension) continue;
     // The gate as it stands in the longer flight: a later poll, which evidence has to hold to.
     const auto judged = judge_criterion(criterion, *model::find_by_id(mission.gates, criterion.gate),
-                                        {mission, evening.facts, tasks, figures, evening.cutoff});
+                                        {mission, evening.facts, tasks, figures, evening.cutoff, evening.rules.roles});
     weigh(judged.verdict, fmt::format("{}: {}", criterion.title, judged.reason));
     result.trace.inputs.push_back(
         from_file("criterion " + criterion.id, std::string(model::words(judged.verdict)), criterion.source));
@@ -134,8 +134,8 @@ Evaluation evaluate(const Evening& evening) {
   enter_chances(evening.mission, result.margins, result.figures);
   enter_ledgers(evening.mission, result.figures);
   enter_work(evening.mission, evening.facts, result.tasks, evening.day, result.figures);
-  result.gates =
-      judge_gates(evening.rules, {evening.mission, evening.facts, result.tasks, result.figures, evening.cutoff});
+  result.gates = judge_gates(evening.rules, {evening.mission, evening.facts, result.tasks, result.figures,
+                                             evening.cutoff, evening.rules.roles});
   return result;
 }
 

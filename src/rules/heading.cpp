@@ -19,7 +19,10 @@ void add_mission(Assembly& a) {
   (void)a.quote("words.elapsed", "word for elapsed time", mission.words.elapsed, mission.source);
   (void)a.quote("words.landing", "word for the end of the mission", mission.words.landing, mission.source);
   (void)a.quote("mission.name", "mission", mission.name, mission.source);
-  (void)a.quote("mission.destination", "destination", mission.destination, mission.source);
+  Table destination{"destination", "Destination", {{"destination", "Destination", "", false, true}}, {}, 0};
+  const Cell to = a.quote("mission.destination", "destination", mission.destination, mission.source);
+  if (!mission.destination.empty()) destination.rows.push_back({to});
+  a.status.tables.push_back(std::move(destination));
   (void)a.quote("mission.lead", "title of who prepares the brief", mission.lead_title, mission.source);
   (void)a.quote("mission.approved_by", "approved by", mission.approved_by, mission.source);
   (void)a.quote("mission.audience", "for", mission.audience, mission.source);

@@ -160,8 +160,8 @@ class ItemEntries {
     trace.inputs.push_back(from_file("required end", format_instant(mission_.required_end(), mission_),
                                      mission_.landing_days.back().source));
     for (const auto& [place, amount] : item_.residual) {
-      trace.inputs.push_back(
-          from_file("can't be drawn, " + place, fmt::format("{:g} {}", amount, item_.unit->spelling), item_.source));
+      trace.inputs.push_back(from_file("can't be drawn, " + model::find_by_id(mission_.places, place)->title,
+                                       fmt::format("{:g} {}", amount, item_.unit->spelling), item_.source));
     }
     for (const auto& line : item_.reserve) {
       const std::string text = line.days > 0             ? fmt::format("{:g} d of kind {}", line.days, line.kind)
@@ -390,10 +390,11 @@ class ItemEntries {
     if (!margins_.recount) return {};
     const Recount& recount = *margins_.recount;
     constexpr double two_sided = 1.645;  // deviations either way that hold 90 %
+    const std::string before = units(two_sided * recount.sd_before, Rounding::up);
+    const std::string after = units(two_sided * recount.sd_after, Rounding::up);
+    if (before == after) return {};  // a count that gains nothing that could be seen is no advice
     return fmt::format("a count by {} in {} narrows the margin most, from {} to {} either way",
-                       way_words(recount.method), recount.place->title,
-                       units(two_sided * recount.sd_before, Rounding::up),
-                       units(two_sided * recount.sd_after, Rounding::up));
+                       way_words(recount.method), recount.place->title, before, after);
   }
 
   const model::Mission& mission_;

@@ -203,7 +203,8 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
     if (fact.row.item == item.id) add_conflicts(fact, "transfer " + fact.row.transfer, level.doubts);
   }
   if (cutoff > mission.required_end())
-    level.doubts.push_back({"the last landing opportunity is past", mission.landing_days.back().source});
+    level.doubts.push_back(
+        {fmt::format("{}: the last opportunity is past", mission.words.landing), mission.landing_days.back().source});
   const double oldest_hours = item.count_every_hours.value_or(rules.count_every_hours);
   const auto counted = gather_history(mission, item, facts, cutoff, made, as_merged).value_or(CountedItem{});
   level.counts = counted.counts;

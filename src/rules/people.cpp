@@ -66,6 +66,7 @@ void add_decisions(Assembly& a) {
                                            {"reason", "Reason", "", false, true}};
   Table decide{"decide", "To decide tonight", columns, {}, 0};
   Table all{"decisions", "Decisions", columns, {}, 4};
+  Table in_effect{"plan_changes", "Changes of the plan in effect", columns, {}, 0};
   for (const auto& [name, fact] : newest(a.facts().decisions, [](const auto& row) { return row.decision; })) {
     const auto& row = fact->row;
     const std::string id = fmt::format("decision.{}.", a.figures().part("decision", name));
@@ -85,10 +86,13 @@ void add_decisions(Assembly& a) {
         a.quote(id + "effect", "on the plan", effect_of(a, *fact), source),
         a.quote(id + "reason", "reason", row.reason, source)};
     all.rows.push_back(cells);
+    if (!describe_change(a.mission(), row.change).empty() && !why_without_effect(*fact, a.evening.cutoff))
+      in_effect.rows.push_back(cells);
     if (is_open && !has_lapsed) decide.rows.push_back(cells);
   }
   a.status.tables.push_back(std::move(decide));
   a.status.tables.push_back(std::move(all));
+  a.status.tables.push_back(std::move(in_effect));
 }
 
 void add_actions(Assembly& a) {
@@ -203,7 +207,7 @@ void add_sorties(Assembly& a) {
       const auto minutes = row.repressurised
                                ? std::optional(model::in_days(*row.repressurised - *row.depressurised) * 24 * 60)
                                : std::nullopt;
-      model::Trace trace{"depressurised to repressurised", {from_file("sortie", row.sortie, row.from.source)}};
+      model::Trace trace{"from leaving to coming back, as logged", {from_file("sortie", row.sortie, row.from.source)}};
       cells.push_back(Cell::of(a.figures().number({id + "minutes", "time out", std::move(trace), {}}, minutes, "min", 1,
                                                   model::Rounding::up)));
       for (int i = 0; i < 3; ++i) cells.push_back(Cell::say("-"));

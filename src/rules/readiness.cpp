@@ -17,10 +17,11 @@ using model::Verdict;
 
 /// Why the waiver does not cover what the criterion says; empty: it does.
 std::string why_not_covered(const model::Merged<model::DecisionRow>& decision, const CriterionResult& result,
-                            const model::Gate& gate, model::Instant cutoff) {
+                            const model::Gate& gate, const Grounds& grounds) {
   const auto& row = decision.row;
-  if (const auto why = why_without_effect(decision, cutoff)) return *why;
-  if (row.authority != result.criterion->waiver_authority) return fmt::format("{} can't waive it", row.authority);
+  if (const auto why = why_without_effect(decision, grounds.cutoff)) return *why;
+  if (row.authority != result.criterion->waiver_authority)
+    return fmt::format("{} can't waive it", grounds.role_title(row.authority));
   if (row.expires && *row.expires < gate.poll) return "it ends before the poll";
   for (const auto& datum : result.lacking) {
     if (std::find(row.waiver.data.begin(), row.waiver.data.end(), datum) == row.waiver.data.end())
@@ -42,7 +43,7 @@ void apply_waivers(CriterionResult& result, const model::Gate& gate, const Groun
   for (const auto& decision : grounds.facts.decisions) {
     const auto& row = decision.row;
     if (row.waiver.criterion != result.criterion->id) continue;
-    const std::string why = why_not_covered(decision, result, gate, grounds.cutoff);
+    const std::string why = why_not_covered(decision, result, gate, grounds);
     result.trace.inputs.push_back(
         from_file("waiver " + row.decision, why.empty() ? "covers it" : why, row.from.source));
     if (!why.empty()) {

@@ -7,6 +7,7 @@
 // criterion NO DATA unless it is NOT READY already.
 #pragma once
 
+#include <span>
 #include <string>
 #include <vector>
 
@@ -58,6 +59,10 @@ struct Grounds {
   const std::vector<TaskStatus>& tasks;
   const FigureBook& figures;
   model::Instant cutoff;
+  std::span<const model::Role> roles = {};
+
+  /// What the role with this id is called.
+  [[nodiscard]] std::string role_title(const std::string& id) const { return model::role_title(roles, id); }
 };
 
 /// Holds a figure against its limit. An unknown figure or a unit that does not convert is NO DATA.

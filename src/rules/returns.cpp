@@ -145,8 +145,9 @@ class ReturnJudge {
   }
 
   void judge_need(const model::Criterion& criterion) {
-    const auto judged = judge_criterion(criterion, *model::find_by_id(evening_.mission.gates, criterion.gate),
-                                        {evening_.mission, evening_.facts, tasks_, figures_, evening_.cutoff});
+    const auto judged =
+        judge_criterion(criterion, *model::find_by_id(evening_.mission.gates, criterion.gate),
+                        {evening_.mission, evening_.facts, tasks_, figures_, evening_.cutoff, evening_.rules.roles});
     weigh(judged.verdict, fmt::format("{}: {}", criterion.title, judged.reason));
     result_.trace.inputs.push_back(
         from_file("criterion " + criterion.id, std::string(model::words(judged.verdict)), criterion.source));

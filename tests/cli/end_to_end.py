@@ -9,6 +9,7 @@ import openpyxl
 from markdown_it import MarkdownIt
 
 DAYWRIGHT, DEMO, DATA = sys.argv[1:4]
+LAB = os.path.join(os.path.dirname(DEMO), "deep-lab")
 
 
 def run(*arguments, **options):
@@ -297,6 +298,26 @@ class EndToEnd(unittest.TestCase):
         self.assertLessEqual(int(re.search(r"Pages: +(\d+)", facts)[1]), 2)
         words = subprocess.run(["pdftotext", "-layout", pdf, "-"], capture_output=True, text=True, check=True).stdout
         self.assertIn("Decision support only.", words, "the last line is on the paper")
+
+    def test_the_second_mission_speaks_its_own_language(self):
+        # An undersea habitat: nothing of the program is wired to the words of a flight, nor to the first demo.
+        done = run("brief", LAB, "--out", os.path.join(self.work, "lab"))
+        self.assertEqual(done.returncode, 1, done.stderr)
+        text = read(os.path.join(self.work, "lab", "day-009", "brief.md")).decode()
+        # What the cautions of every output say is left out.
+        said = text.replace("The mission's own flight rules and certified authorities prevail.", "")
+        for word in ("FD", "MET", "EVA", "Petrel", "Lantern", "Undock", "Entry", "[Ll]aunch", "flight", "Landing", "orbit"):
+            self.assertNotRegex(said, rf"\b{word}", word)
+        for verdict in ("READY", "READY WITH CONDITIONS", "NOT READY", "NO DATA"):
+            self.assertIn(f"| {verdict} ", text)
+        self.assertIn("1.  **Deep Lab**, Day 9 (ET 8/10:50)", text)
+        self.assertIn("Waivers in force: D-4", text)
+        self.assertIn("Plan changed by D-1", text)
+
+    def test_every_day_of_the_second_mission_makes_a_brief(self):
+        for day in range(1, 9):
+            done = run("brief", LAB, "--day", str(day), "--out", os.path.join(self.work, f"lab-{day}"))
+            self.assertEqual(done.returncode, 1 if day == 4 else 0, done.stderr)  # a slip of day 4 is put right on day 5
 
     def test_the_workbook_reads_back_with_the_same_figures(self):
         book = openpyxl.load_workbook(os.path.join(self.out, "day-008", "brief.xlsx"))

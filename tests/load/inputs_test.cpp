@@ -581,3 +581,12 @@ TEST_CASE("a waiver of nothing, of what nobody can waive, or in a wrong unit is 
     CHECK(only(decided(cells).diagnostics).rule == rule);
   }
 }
+
+TEST_CASE("an unknown unit that a source gives to all of its rows is refused once, in the plan") {
+  const Inputs inputs = Folder(plan(swapped(bench, "unit = \"lb\"", "unit = \"pound\"")))
+                            .log(2, "counts-bench", {bench_columns, "06.05.2031 20:00;water;1;tank;"})
+                            .load();
+  CHECK(only(inputs.diagnostics).rule == "unit-unknown");
+  CHECK(inputs.rejected.empty());
+  CHECK_FALSE(inputs.usable);
+}

@@ -490,6 +490,13 @@ TEST_CASE("a suspect count is told with the advice to count again, and no longer
   CHECK_THAT(sentence_of(scene), !ContainsSubstring("suspect"));
 }
 
+TEST_CASE("a count that gains nothing that could be seen is no advice") {
+  Scene scene = estimated(30);
+  REQUIRE_THAT(sentence_of(scene), ContainsSubstring("narrows the margin most"));
+  scene.mission.items[0].step = 100;  // nothing is told more finely than that
+  CHECK_THAT(sentence_of(scene), !ContainsSubstring("narrows the margin most"));
+}
+
 TEST_CASE("a leak has a chance at any time, and a rate, a beginning and a margin without it once it is shown") {
   Scene tight = estimated(30);
   CHECK(tight.evaluated().figures.has("item.water.leak.chance"));
