@@ -143,6 +143,12 @@ model::DayKind read_day_kind(TableReader& in) {
   kind.id = in.id();
   kind.title = in.text("title");
   kind.power_kw = in.amount("power_kw");
+  kind.work_from_hours = in.amount("work_from_hours");
+  kind.work_hours = in.amount("work_hours");
+  if (kind.work_from_hours + kind.work_hours > 24)
+    in.fault(in.source_of("work_hours"),
+             fmt::format("work from {:g} h on for {:g} h is more than a day", kind.work_from_hours, kind.work_hours),
+             "value-range");
   if (in.number_if_any("crew")) kind.crew = in.whole("crew");
   kind.per_crew_day = in.amounts_by_name("per_crew_day");
   kind.per_day = in.amounts_by_name("per_day");

@@ -16,9 +16,21 @@ namespace {
 using model::Diagnostics;
 using model::Rulebook;
 
-enum class CriterionKind { figure, zones, tasks, closeouts, anomalies, statement, equipment, reading, rest, sortie };
+enum class CriterionKind {
+  figure,
+  zones,
+  tasks,
+  closeouts,
+  anomalies,
+  statement,
+  equipment,
+  reading,
+  rest,
+  sortie,
+  work_fits
+};
 
-constexpr std::array<std::pair<std::string_view, CriterionKind>, 10> criterion_kinds{
+constexpr std::array<std::pair<std::string_view, CriterionKind>, 11> criterion_kinds{
     {{"figure", CriterionKind::figure},
      {"zones", CriterionKind::zones},
      {"tasks", CriterionKind::tasks},
@@ -28,7 +40,8 @@ constexpr std::array<std::pair<std::string_view, CriterionKind>, 10> criterion_k
      {"equipment", CriterionKind::equipment},
      {"reading", CriterionKind::reading},
      {"rest", CriterionKind::rest},
-     {"sortie", CriterionKind::sortie}}};
+     {"sortie", CriterionKind::sortie},
+     {"work_fits", CriterionKind::work_fits}}};
 
 /// A number that has to lie in a range, both ends included.
 double number_between(TableReader& in, const char* key, double least, double most, double otherwise) {
@@ -354,6 +367,7 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
         criterion.demand = read_reading_demand(in, Names("reading", mission.readings), faults);
         break;
       case CriterionKind::rest: criterion.demand = read_rest_demand(in, persons, faults); break;
+      case CriterionKind::work_fits: criterion.demand = model::WorkFitsCriterion{}; break;
       case CriterionKind::sortie:
         criterion.demand = read_sortie_demand(in, Names("sortie", mission.sorties), faults);
         break;

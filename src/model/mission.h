@@ -54,6 +54,8 @@ struct DayKind {
   std::string id;
   std::string title;
   double power_kw = 0;                           ///< average
+  double work_from_hours = 0;                    ///< when scheduled work begins, after the day begins
+  double work_hours = 0;                         ///< of scheduled work for each person; 0: nothing is said of it
   std::optional<int> crew;                       ///< in place of the persons aboard
   std::map<std::string, double> per_crew_day;    ///< item -> rate in the item's unit
   std::map<std::string, double> per_day;         ///< item -> rate in the item's unit

@@ -139,6 +139,9 @@ struct RestCriterion {
   std::optional<double> duty_hours;  ///< at most, together
 };
 
+/// All work that the plan names for the gate fits into the crew time up to its poll.
+struct WorkFitsCriterion {};
+
 /// Each sortie is over within its time, and all hardware that was taken out is back, or left on purpose.
 struct SortieCriterion {
   std::vector<std::string> sorties;
@@ -154,7 +157,8 @@ struct Criterion {
   bool limits_extension = false;
   std::string waiver_authority;  ///< the role that can waive it; empty: nobody can
   std::variant<FigureCriterion, ZonesCriterion, TasksCriterion, CloseoutsCriterion, AnomaliesCriterion,
-               StatementCriterion, EquipmentCriterion, ReadingCriterion, RestCriterion, SortieCriterion>
+               StatementCriterion, EquipmentCriterion, ReadingCriterion, RestCriterion, SortieCriterion,
+               WorkFitsCriterion>
       demand;
   Source source;
 };

@@ -211,4 +211,28 @@ CriterionResult judge(const model::Criterion& criterion, const model::StatementC
                  fmt::format("{} says so", position));
 }
 
+CriterionResult judge(const model::Criterion& criterion, const model::WorkFitsCriterion&, const model::Gate& gate,
+                      const Grounds& grounds) {
+  Case c;
+  c.doubt(doubts_about(grounds.facts, Log::plan, {}), "plan");
+  c.doubt(doubts_about(grounds.facts, Log::tasks, "?"), "tasks");
+  if (grounds.fit == nullptr) {
+    c.lacks("whether the work fits is not worked out for this flight", "plan");
+  } else if (grounds.fit->days.empty()) {
+    c.lacks("the plan gives no working hours", "plan");
+  } else {
+    for (const TaskFit& fit : grounds.fit->tasks) {
+      const auto& row = fit.task->plan->row;
+      if (row.gate != gate.id) continue;
+      const std::string what = fmt::format("{:g} min for each of {}", fit.minutes, row.crew.size());
+      c.holds("task " + row.task, fit.start ? what + " from " + model::format_utc(*fit.start) : what + ", no room",
+              row.from.source);
+      if (!fit.start) c.fails(fmt::format("task {} has no room before the poll: {}", row.task, row.title));
+    }
+  }
+  const std::size_t seen = c.seen();
+  return c.close(criterion, "what is left to do for the gate has room in the crew time before its poll",
+                 fmt::format("{} tasks have room", seen));
+}
+
 }  // namespace daywright::rules

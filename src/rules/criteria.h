@@ -75,5 +75,7 @@ class Case {
                                     const model::Gate& gate, const Grounds& grounds);
 [[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::SortieCriterion& demand,
                                     const model::Gate& gate, const Grounds& grounds);
+[[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::WorkFitsCriterion& demand,
+                                    const model::Gate& gate, const Grounds& grounds);
 
 }  // namespace daywright::rules

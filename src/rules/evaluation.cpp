@@ -59,6 +59,14 @@ std::vector<ItemMargins> worth_entering(const model::Rulebook& rules, const std:
   return wanted;
 }
 
+bool asks_for_fit(const model::Rulebook& rules) {
+  return std::any_of(rules.criteria.begin(), rules.criteria.end(), [](const auto& criterion) {
+    const auto* figure = std::get_if<model::FigureCriterion>(&criterion.demand);
+    return std::holds_alternative<model::WorkFitsCriterion>(criterion.demand) ||
+           (figure != nullptr && figure->figure.starts_with("work.unfit."));
+  });
+}
+
 }  // namespace
 
 ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission,
@@ -107,11 +115,15 @@ ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission
   }
   for (const Doubt& doubt : doubts_about(evening.facts, model::Log::decisions, {}))
     weigh(Verdict::no_data, doubt.text);  // a decision that nobody can read may have changed the plan
+  std::optional<WorkFit> fit;             // of this flight, if anything asks for it
   for (const auto& criterion : evening.rules.criteria) {
     if (!criterion.limits_extension) continue;
+    if (!fit && std::holds_alternative<model::WorkFitsCriterion>(criterion.demand))
+      fit = fit_work(mission, tasks, evening.cutoff);
     // The gate as it stands in the longer flight: a later poll, which evidence has to hold to.
-    const auto judged = judge_criterion(criterion, *model::find_by_id(mission.gates, criterion.gate),
-                                        {mission, evening.facts, tasks, figures, evening.cutoff, evening.rules.roles});
+    const auto judged = judge_criterion(
+        criterion, *model::find_by_id(mission.gates, criterion.gate),
+        {mission, evening.facts, tasks, figures, evening.cutoff, evening.rules.roles, fit ? &*fit : nullptr});
     weigh(judged.verdict, fmt::format("{}: {}", criterion.title, judged.reason));
     result.trace.inputs.push_back(
         from_file("criterion " + criterion.id, std::string(model::words(judged.verdict)), criterion.source));
@@ -124,7 +136,7 @@ ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission
   return result;
 }
 
-Evaluation evaluate(const Evening& evening) {
+Evaluation evaluate(const Evening& evening, Fitting fitting) {
   Evaluation result(evening.mission);
   result.levels = find_levels(evening.mission, evening.rules.margins, evening.facts, evening.cutoff);
   result.margins =
@@ -134,8 +146,12 @@ Evaluation evaluate(const Evening& evening) {
   enter_chances(evening.mission, result.margins, result.figures);
   enter_ledgers(evening.mission, result.figures);
   enter_work(evening.mission, evening.facts, result.tasks, evening.day, result.figures);
+  if (fitting == Fitting::always || asks_for_fit(evening.rules)) {
+    result.fit = fit_work(evening.mission, result.tasks, evening.cutoff);
+    enter_fit(evening.mission, result.fit, evening.day, result.figures);
+  }
   result.gates = judge_gates(evening.rules, {evening.mission, evening.facts, result.tasks, result.figures,
-                                             evening.cutoff, evening.rules.roles});
+                                             evening.cutoff, evening.rules.roles, &result.fit});
   return result;
 }
 

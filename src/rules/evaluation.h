@@ -49,10 +49,14 @@ struct Evaluation {
   std::vector<ItemLevel> levels;
   std::vector<ItemMargins> margins;  ///< points into `levels`
   std::vector<TaskStatus> tasks;
+  WorkFit fit;  ///< points into `tasks`
   std::vector<GateResult> gates;
 };
 
-[[nodiscard]] Evaluation evaluate(const Evening& evening);
+/// Whether the work is fitted into the crew time where no criterion asks for it.
+enum class Fitting { always, if_asked };
+
+[[nodiscard]] Evaluation evaluate(const Evening& evening, Fitting fitting = Fitting::always);
 
 /// Whether everything lasts in `mission`, the evening's own or a changed one, and every criterion that limits an
 /// extension holds.

@@ -152,7 +152,7 @@ class Fitter {
  public:
   explicit Fitter(const FitProblem& problem) : Fitter(read_jobs(problem), free_of(problem.resources)) {}
 
-  [[nodiscard]] Fit search();
+  [[nodiscard]] Fit search(FitGoal goal);
 
  private:
   Fitter(std::vector<Job> jobs, const std::vector<FreeCapacity>& free)
@@ -459,14 +459,17 @@ bool Fitter::make_way() {
   return false;
 }
 
-Fit Fitter::search() {
+Fit Fitter::search(FitGoal goal) {
   Schedule ideal;  // each with all resources to itself: nothing can be better
   ideal.fit.starts.resize(jobs_.size());
   for (const auto i : order_) ideal.fit.starts[i] = jobs_[i].earliest_start;
   rate(ideal);
+  const auto can_be_better = [&] {
+    return goal == FitGoal::room ? ideal.left_out < best_->left_out : ideal.cost() < best_->cost();
+  };
   const auto orders = orders_by_rule();
   for (const auto& order : orders) consider(order);
-  for (std::size_t pass = 0; pass < passes && ideal.cost() < best_->cost(); ++pass)
+  for (std::size_t pass = 0; pass < passes && can_be_better(); ++pass)
     consider(pass % anew_every == 0 ? vary(orders[pass / anew_every % orders.size()]) : shake_best());
   while (make_way()) {
   }
@@ -475,6 +478,6 @@ Fit Fitter::search() {
 
 }  // namespace
 
-Fit fit_activities(const FitProblem& problem) { return Fitter(problem).search(); }
+Fit fit_activities(const FitProblem& problem, FitGoal goal) { return Fitter(problem).search(goal); }
 
 }  // namespace daywright::rules

@@ -48,6 +48,10 @@ struct FitProblem {
   std::vector<FitActivity> activities;
 };
 
+/// What is looked for when nothing has to be left out: the earliest end too, or any end, which takes a fraction of the
+/// time.
+enum class FitGoal { earliest_end, room };
+
 /// When every activity starts.
 struct Fit {
   std::vector<std::optional<std::int64_t>> starts;  ///< nothing: it does not fit
@@ -62,6 +66,6 @@ struct Fit {
 /// so on; among those the earliest end. That is searched for and not proved: DEVELOPERS.md says how near it comes. What
 /// holds always: nothing is left out that would fit if everything less important gave way, but for what something as
 /// important needs.
-[[nodiscard]] Fit fit_activities(const FitProblem& problem);
+[[nodiscard]] Fit fit_activities(const FitProblem& problem, FitGoal goal = FitGoal::earliest_end);
 
 }  // namespace daywright::rules

@@ -20,6 +20,7 @@
 #include "rules/clearance.h"
 #include "rules/figures.h"
 #include "rules/work.h"
+#include "rules/work_fit.h"
 
 namespace daywright::rules {
 
@@ -60,6 +61,7 @@ struct Grounds {
   const FigureBook& figures;
   model::Instant cutoff;
   std::span<const model::Role> roles = {};
+  const WorkFit* fit = nullptr;  ///< null: not worked out for this flight
 
   /// What the role with this id is called.
   [[nodiscard]] std::string role_title(const std::string& id) const { return model::role_title(roles, id); }

@@ -29,7 +29,8 @@ void count_hidden_rows(Assembly& a) {
 
 model::DayStatus compute_status(const Evening& evening, const Evening* before, const Issue& issue) {
   std::future<Evaluation> evaluating_before;  // beside tonight's: the two share nothing that changes
-  if (before != nullptr) evaluating_before = std::async(std::launch::async, [&] { return evaluate(*before); });
+  if (before != nullptr)
+    evaluating_before = std::async(std::launch::async, [&] { return evaluate(*before, Fitting::if_asked); });
   Evaluation now = evaluate(evening);
   std::optional<Evaluation> then;
   if (before != nullptr) then.emplace(evaluating_before.get());

@@ -1,4 +1,6 @@
-// Tables: work, carry_over, next_day.
+// Tables: work, carry_over, next_day, unfit, crew_time, pace, room.
+
+#include <algorithm>
 
 #include <fmt/format.h>
 
@@ -79,7 +81,68 @@ void add_work(Assembly& a) {
     if (task.plan->row.day == today + 1 && !task.plan->row.get_ahead && !task.is_done())
       next.rows.push_back(task_row(a, task));
   }
-  for (Table* table : {&sums, &carried, &next}) a.status.tables.push_back(std::move(*table));
+  Table unfit{"unfit",
+              "Work without room",
+              {{"task", "Task", "", false, true},
+               {"title", "What", "", false, true},
+               {"priority", "Priority", "", true, true},
+               {"day", "Planned " + a.mission().words.day, "", true, true},
+               {"minutes", "Left, each", "min", true, true},
+               {"gate", "Gate", "", false, true}},
+              {},
+              5};
+  std::vector<const TaskFit*> left_out;
+  for (const TaskFit& fit : a.now.fit.tasks) {
+    if (!fit.start) left_out.push_back(&fit);
+  }
+  std::stable_sort(left_out.begin(), left_out.end(), [](const TaskFit* x, const TaskFit* y) {
+    const auto rank = [](const TaskFit* fit) {
+      constexpr int last = 100;  // tasks without a priority come after those with one
+      return fit->task->plan->row.priority == 0 ? last : fit->task->plan->row.priority;
+    };
+    return rank(x) < rank(y);
+  });
+  for (const TaskFit* fit : left_out) {
+    const auto& row = fit->task->plan->row;
+    const std::string id = fmt::format("unfit.{}.", unfit.rows.size() + 1);
+    unfit.rows.push_back(
+        {a.quote(id + "task", "task", row.task, row.from.source),
+         a.quote(id + "title", "what", row.title, row.from.source),
+         a.quote(id + "priority", "priority", row.priority, "", 1, row.from.source),
+         a.quote(id + "day", "planned day", row.day, "", 1, row.from.source),
+         a.quote(id + "minutes", "left to do, each", fit->minutes, "min", 1, row.from.source),
+         a.quote(id + "gate", "gate", row.gate.empty() ? "-" : a.gate_title(row.gate), row.from.source)});
+  }
+  Table crew{"crew_time",
+             "Crew time left",
+             {{"day", a.mission().words.day, "", true, true},
+              {"person", "Person", "", false, true},
+              {"available", "Working hours left", "min", true, true},
+              {"given", "Work that has room", "min", true, true}},
+             {},
+             0};
+  for (const CrewDay& day : a.now.fit.days) {
+    const std::string id = fmt::format("crew_time.{}.{}.", day.day, day.person->id);
+    crew.rows.push_back({a.quote(id + "day", "day", day.day, "", 1, day.person->source),
+                         a.quote(id + "person", "person", day.person->title, day.person->source),
+                         a.quote(id + "available", "working hours left", day.available, "min", 1, day.person->source),
+                         a.quote(id + "given", "work that has room", day.given, "min", 1, day.person->source)});
+  }
+  // One row where it is known and none where it is not, for what the brief says in words.
+  Table pace{"pace",
+             "Pace",
+             {{"pace", "Done of planned", "", true, true},
+              {"low", "At the least", "", true, true},
+              {"high", "At the most", "", true, true}},
+             {},
+             0};
+  if (std::holds_alternative<double>(a.figures().at("work.pace").value))
+    pace.rows.push_back({Cell::of("work.pace"), Cell::of("work.pace.low"), Cell::of("work.pace.high")});
+  Table room{
+      "room", "Without room", {{"tasks", "Tasks", "", true, true}, {"minutes", "Crew time", "", true, true}}, {}, 0};
+  if (!a.now.fit.days.empty()) room.rows.push_back({Cell::of("work.unfit.tasks"), Cell::of("work.unfit.minutes")});
+  for (Table* table : {&sums, &carried, &next, &unfit, &crew, &pace, &room})
+    a.status.tables.push_back(std::move(*table));
 }
 
 }  // namespace daywright::rules

@@ -96,4 +96,31 @@ void enter_work(const model::Mission& mission, const model::Facts& facts, const 
   WorkEntries(mission, facts, tasks, today, figures).enter();
 }
 
+void enter_fit(const model::Mission& mission, const WorkFit& fit, const model::Day& today, FigureBook& figures) {
+  std::vector<std::string> doubts;
+  if (fit.days.empty()) doubts.emplace_back("the plan gives no working hours");
+  const auto enter = [&](const std::string& id, const std::string& title, const std::string* gate) {
+    double tasks = 0;
+    double minutes = 0;
+    model::Trace trace{
+        "tasks not done that have no room in the working hours of their persons, before their gate's poll",
+        {from_file("working hours", mission.words.day, today.source)}};
+    for (const TaskFit& task : fit.tasks) {
+      const auto& row = task.task->plan->row;
+      if (task.start || (gate != nullptr && row.gate != *gate)) continue;
+      ++tasks;
+      minutes += task.minutes * static_cast<double>(row.crew.size());
+      trace.inputs.push_back(
+          from_file("task " + row.task, fmt::format("{:g} min left", task.minutes), row.from.source));
+    }
+    const auto known = [&](double value) { return fit.days.empty() ? std::nullopt : std::optional(value); };
+    figures.number({id + "tasks", title + ", tasks without room", trace, doubts}, known(tasks), "", 1,
+                   model::Rounding::up);
+    figures.number({id + "minutes", title + ", crew time without room", trace, doubts}, known(minutes), "min", 1,
+                   model::Rounding::up);
+  };
+  enter("work.unfit.", "All work left", nullptr);
+  for (const auto& gate : mission.gates) enter("work.unfit." + gate.id + ".", gate.title, &gate.id);
+}
+
 }  // namespace daywright::rules

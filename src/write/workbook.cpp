@@ -28,6 +28,7 @@ constexpr std::array sheets{
     SheetOf{"clearance", "Clearance"},     SheetOf{"zones", "Zones"},
     SheetOf{"findings", "Findings"},       SheetOf{"work", "Work"},
     SheetOf{"carry_over", "Carried over"}, SheetOf{"next_day", "Next day"},
+    SheetOf{"unfit", "Work without room"}, SheetOf{"crew_time", "Crew time"},
     SheetOf{"sorties", "Sorties"},         SheetOf{"closeouts", "Close-outs"},
     SheetOf{"anomalies", "Anomalies"},     SheetOf{"equipment", "Equipment"},
     SheetOf{"readings", "Readings"},       SheetOf{"statements", "Statements"},

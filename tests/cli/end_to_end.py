@@ -314,6 +314,20 @@ class EndToEnd(unittest.TestCase):
         self.assertIn("Waivers in force: D-4", text)
         self.assertIn("Plan changed by D-1", text)
 
+    def test_every_kind_of_criterion_is_used_in_a_mission(self):
+        rules = [read(os.path.join(mission, "rules.toml")).decode() for mission in (DEMO, LAB)]
+        used = set(re.findall(r'^kind = "(\w+)"$', "\n".join(text.split("[[criterion]]", 1)[1] for text in rules), re.M))
+        refused = run("check", self.mission_with(rules[0].replace('kind = "tasks"', 'kind = "taks"', 1))).stderr
+        known = set(re.search(r"is 'taks', expected one of ([\w, ]+)", refused)[1].split(", "))
+        self.assertEqual(known - used, set())
+
+    def mission_with(self, rules):
+        copy = os.path.join(tempfile.mkdtemp(dir=self.work), "mission")
+        shutil.copytree(DEMO, copy)
+        with open(os.path.join(copy, "rules.toml"), "w", encoding="utf-8") as file:
+            file.write(rules)
+        return copy
+
     def test_every_day_of_the_second_mission_makes_a_brief(self):
         for day in range(1, 9):
             done = run("brief", LAB, "--day", str(day), "--out", os.path.join(self.work, f"lab-{day}"))

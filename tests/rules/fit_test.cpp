@@ -406,6 +406,26 @@ TEST_CASE("every fit of made-up missions is right, and passes over nothing for t
   }
 }
 
+TEST_CASE("looking for room alone leaves out no more than looking for the earliest end, too") {
+  std::mt19937 random(4);
+  int with_left_out = 0;
+  int later = 0;
+  for (int n = 0; n < 300; ++n) {
+    const int count = from_to(random, 5, 12);
+    const int days = from_to(random, 1, 4);
+    const FitProblem problem = make_problem(random, count, days, 15);
+    CAPTURE(n);
+    const Fit fit = fit_activities(problem, daywright::rules::FitGoal::room);
+    CHECK(find_misfits(problem, fit).empty());
+    const Fit earliest = right_fit(problem);
+    CHECK(cost_of(problem, fit).first == cost_of(problem, earliest).first);
+    if (fit.end > earliest.end) ++later;
+    if (std::count(fit.starts.begin(), fit.starts.end(), nothing) > 0) ++with_left_out;
+  }
+  CHECK(with_left_out > 50);  // else little was tested
+  CHECK(later > 0);           // and this looked for what was not asked
+}
+
 TEST_CASE("nothing is passed over where half of the work has no room") {
   // One of few of its size where the search alone passes something over.
   std::mt19937 random(53);
