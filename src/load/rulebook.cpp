@@ -325,6 +325,11 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
   rules.margins = read_margins(root, faults);
   rules.margins.estimate = read_estimate(root, faults);
 
+  if (const Node* node = root.table("crew"); node != nullptr) {
+    TableReader in(*node, "[crew]", faults);
+    rules.hours_by_name = in.yes_no("hours_by_name");
+    in.finish();
+  }
   for (const Node* node : root.tables("role", Need::required)) {
     TableReader in(*node, "[[role]]", faults);
     rules.roles.push_back({in.id(), in.text("title"), node->at});

@@ -182,6 +182,7 @@ struct Rulebook {
   std::vector<Role> roles;
   std::vector<Criterion> criteria;
   std::vector<ReturnOption> returns;
+  bool hours_by_name = false;  ///< whether outputs may say how long each person slept and was on duty
   Source source;
 };
 

@@ -139,6 +139,26 @@ void compare_plan(const Assembly& a, ChangeEntries& entries) {
   }
 }
 
+/// Tasks that are carried over since, and those that no longer are because they are done.
+void compare_carry_over(const Assembly& a, ChangeEntries& entries) {
+  const auto names_of = [](const std::vector<const TaskStatus*>& tasks) {
+    std::map<std::string, const TaskStatus*> names;
+    for (const TaskStatus* task : tasks) names[task->plan->row.task] = task;
+    return names;
+  };
+  const auto now = names_of(find_carry_over(a.now.tasks, a.evening.day.number));
+  const auto before = names_of(find_carry_over(a.before->tasks, a.evening_before->day.number));
+  for (const auto& [name, task] : now) {
+    if (!before.contains(name))
+      entries.add("task " + name, "carried over: " + task->plan->row.title, -1, task->plan->row.from.source);
+  }
+  for (const TaskStatus& task : a.now.tasks) {
+    const auto& row = task.plan->row;
+    if (before.contains(row.task) && task.is_done())
+      entries.add("task " + row.task, "carried over, done now", 1, task.latest->row.from.source);
+  }
+}
+
 /// How a thing stands: its name, what is to be said of it, and whether that is good.
 struct Standing {
   std::string name;
@@ -176,6 +196,7 @@ void add_changes(Assembly& a) {
   if (a.before != nullptr) {
     compare_gates(a, entries);
     compare_plan(a, entries);
+    compare_carry_over(a, entries);
     compare_margins(a, entries);
     const model::Facts& then = a.evening_before->facts;
     compare_facts(

@@ -7,6 +7,7 @@
 // already.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -53,6 +54,14 @@ class Case {
 
 /// Whether the limit's unit converts to the figure's.
 [[nodiscard]] bool fits(const model::FigureCriterion& demand, const model::Figure& figure);
+
+/// What the log says of one person in the hours before the cut-off that a demand looks at; nothing: it says nothing.
+struct RestHours {
+  std::optional<double> slept;
+  std::optional<double> on_duty;
+};
+[[nodiscard]] RestHours rest_of(const std::string& person, const model::RestCriterion& demand,
+                                const model::Facts& facts, model::Instant cutoff);
 
 // One for each kind of demand.
 [[nodiscard]] CriterionResult judge(const model::Criterion& criterion, const model::FigureCriterion& demand,

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "rules/assembly.h"
+#include "rules/criteria.h"
 #include "rules/decisions.h"
 
 namespace daywright::rules {
@@ -223,6 +224,37 @@ void add_sorties(Assembly& a) {
   a.status.tables.push_back(std::move(table));
 }
 
+/// Hours of sleep and duty by name, only where the rules allow it.
+void add_rest(Assembly& a) {
+  Table table{"rest",
+              "Rest and duty",
+              {{"person", "Person", "", false, true},
+               {"criterion", "Asked for by", "", false, true},
+               {"sleep", "Sleep", "h", true, true},
+               {"duty", "On duty", "h", true, true}},
+              {},
+              0};
+  for (const auto& criterion : a.evening.rules.criteria) {
+    const auto* demand = std::get_if<model::RestCriterion>(&criterion.demand);
+    if (demand == nullptr || !a.evening.rules.hours_by_name) continue;
+    for (const auto& person : demand->persons) {
+      const RestHours hours = rest_of(person, *demand, a.facts(), a.evening.cutoff);
+      const auto& who = *model::find_by_id(a.mission().persons, person);
+      const std::string id = fmt::format("rest.{}.{}.", criterion.id, person);
+      const auto enter = [&](const char* name, const char* title, std::optional<double> value) {
+        model::Trace trace{fmt::format("hours in the {:g} h before the cut-off", demand->within_hours),
+                           {from_file("criterion", criterion.title, criterion.source)}};
+        return Cell::of(a.figures().number({id + name, fmt::format("{}, {}", who.title, title), std::move(trace), {}},
+                                           value, "h", 0.1, model::Rounding::down));
+      };
+      table.rows.push_back({a.quote(id + "person", "person", who.title, who.source),
+                            a.quote(id + "criterion", "criterion", criterion.title, criterion.source),
+                            enter("sleep", "sleep", hours.slept), enter("duty", "on duty", hours.on_duty)});
+    }
+  }
+  a.status.tables.push_back(std::move(table));
+}
+
 void add_readings(Assembly& a) {
   Table readings{"readings",
                  "Latest readings",
@@ -289,6 +321,7 @@ void add_people(Assembly& a) {
   add_troubles(a);
   add_closeouts(a);
   add_sorties(a);
+  add_rest(a);
   add_readings(a);
 }
 

@@ -73,7 +73,8 @@ void add_work(Assembly& a) {
               {"done_minutes", "Of it done", "min", true, true}},
              {},
              0};
-  sums.rows = {sum_row("work.today.", "Today"), sum_row("work.to_date.", "To date")};
+  sums.rows = {sum_row("work.today.", "Today"), sum_row("work.to_date.", "To date"),
+               sum_row("work.get_aheads.", "Get-aheads")};
   Table carried{"carry_over", "Carried over", task_columns(a.mission()), {}, 8};
   for (const TaskStatus* task : find_carry_over(a.now.tasks, today)) carried.rows.push_back(task_row(a, *task));
   Table next{"next_day", "Next day", task_columns(a.mission()), {}, 8};

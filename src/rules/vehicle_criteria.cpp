@@ -138,6 +138,21 @@ CriterionResult judge(const model::Criterion& criterion, const model::ReadingCri
   return c.close(criterion, "the newest reading lies between its limits and is fresh at the cut-off", shown);
 }
 
+RestHours rest_of(const std::string& person, const model::RestCriterion& demand, const model::Facts& facts,
+                  Instant cutoff) {
+  const Instant from = cutoff - model::from_days(demand.within_hours / 24);
+  std::vector<std::pair<Instant, Instant>> sleep;
+  std::vector<std::pair<Instant, Instant>> duty;
+  for (const auto& fact : facts.crew) {
+    const auto& row = fact.row;
+    if (row.person == person && row.end > from) (row.is_sleep ? sleep : duty).emplace_back(row.begin, row.end);
+  }
+  RestHours hours;
+  if (!sleep.empty()) hours.slept = hours_between(sleep, from, cutoff);
+  if (!duty.empty()) hours.on_duty = hours_between(duty, from, cutoff);
+  return hours;
+}
+
 CriterionResult judge(const model::Criterion& criterion, const model::RestCriterion& demand, const model::Gate&,
                       const Grounds& grounds) {
   // Hours by name stay out of what is said: reasons count persons, traces lead to the rows.
@@ -147,22 +162,18 @@ CriterionResult judge(const model::Criterion& criterion, const model::RestCriter
   std::size_t unknown = 0;
   std::vector<Doubt> doubts;
   for (const auto& person : demand.persons) {
-    std::vector<std::pair<Instant, Instant>> sleep;
-    std::vector<std::pair<Instant, Instant>> duty;
+    const RestHours hours = rest_of(person, demand, grounds.facts, grounds.cutoff);
     std::vector<Doubt> of_person = doubts_about(grounds.facts, Log::crew, person);
     for (const auto& fact : grounds.facts.crew) {
       const auto& row = fact.row;
       if (row.person != person || row.end <= from) continue;
-      (row.is_sleep ? sleep : duty).emplace_back(row.begin, row.end);
       add_conflicts(fact, "a span of sleep or duty", of_person);
       c.holds(row.is_sleep ? "a span of sleep" : "a span of duty", "counted", row.from.source);
     }
-    const double slept = hours_between(sleep, from, grounds.cutoff);
-    const double worked = hours_between(duty, from, grounds.cutoff);
-    const bool is_over = demand.duty_hours && worked > *demand.duty_hours + hair;
-    if ((!sleep.empty() && slept < demand.sleep_hours - hair) || is_over) {
+    const bool is_over = demand.duty_hours && hours.on_duty > *demand.duty_hours + hair;
+    if ((hours.slept && *hours.slept < demand.sleep_hours - hair) || is_over) {
       ++unmet;
-    } else if (sleep.empty() || (demand.duty_hours && duty.empty()) || !of_person.empty()) {
+    } else if (!hours.slept || (demand.duty_hours && !hours.on_duty) || !of_person.empty()) {
       ++unknown;
       doubts.insert(doubts.end(), of_person.begin(), of_person.end());
     }

@@ -34,17 +34,30 @@ std::vector<TaskStatus> follow_tasks(const model::Facts& facts) {
   return all;
 }
 
-WorkSum sum_work(const std::vector<TaskStatus>& tasks, int first, int last) {
+namespace {
+
+template <class IsAsked>
+WorkSum sum_of(const std::vector<TaskStatus>& tasks, const IsAsked& is_asked) {
   WorkSum sum;
   for (const TaskStatus& task : tasks) {
-    const auto& row = task.plan->row;
-    if (row.get_ahead || row.day < first || row.day > last) continue;
+    if (!is_asked(task.plan->row)) continue;
     ++sum.planned_tasks;
     sum.planned_minutes += task.planned_minutes();
     sum.done_minutes += task.planned_minutes() * task.percent / 100;
     if (task.is_done()) ++sum.done_tasks;
   }
   return sum;
+}
+
+}  // namespace
+
+WorkSum sum_work(const std::vector<TaskStatus>& tasks, int first, int last) {
+  return sum_of(tasks,
+                [&](const model::PlanRow& row) { return !row.get_ahead && row.day >= first && row.day <= last; });
+}
+
+WorkSum sum_get_aheads(const std::vector<TaskStatus>& tasks) {
+  return sum_of(tasks, [](const model::PlanRow& row) { return row.get_ahead; });
 }
 
 std::vector<const TaskStatus*> find_carry_over(const std::vector<TaskStatus>& tasks, int last) {

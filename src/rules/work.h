@@ -38,6 +38,9 @@ struct WorkSum {
 /// Sums what was planned for flight days `first` to `last`, get-aheads left out.
 [[nodiscard]] WorkSum sum_work(const std::vector<TaskStatus>& tasks, int first, int last);
 
+/// The same over all get-aheads, whatever day they are named for.
+[[nodiscard]] WorkSum sum_get_aheads(const std::vector<TaskStatus>& tasks);
+
 /// Tasks planned up to flight day `last` that are not done, get-aheads left out.
 [[nodiscard]] std::vector<const TaskStatus*> find_carry_over(const std::vector<TaskStatus>& tasks, int last);
 

@@ -19,8 +19,10 @@ class WorkEntries {
   }
 
   void enter() {
-    enter_sum("work.today.", "Today", today_.number);
-    enter_sum("work.to_date.", "To date", 1);
+    enter_days("work.today.", "Today", today_.number);
+    enter_days("work.to_date.", "To date", 1);
+    enter_sum("work.get_aheads.", "Get-aheads", sum_get_aheads(tasks_),
+              [](const model::PlanRow& row) { return row.get_ahead; });
     enter_carry_over();
     enter_pace();
   }
@@ -33,14 +35,12 @@ class WorkEntries {
         from_file("task " + row.task, fmt::format("{:g} % of {:g} min", task.percent, task.planned_minutes()), source));
   }
 
-  void enter_sum(const std::string& id, const std::string& title, int first) {
-    const WorkSum sum = sum_work(tasks_, first, today_.number);
-    model::Trace trace{
-        "tasks planned for these days, get-aheads left out; done minutes are planned minutes by percentage done",
-        {from_file("day", title, today_.source)}};
+  template <class IsAsked>
+  void enter_sum(const std::string& id, const std::string& title, const WorkSum& sum, const IsAsked& is_asked) {
+    model::Trace trace{"sum over these tasks; done minutes are planned minutes by percentage done",
+                       {from_file("day", title, today_.source)}};
     for (const TaskStatus& task : tasks_) {
-      const auto& row = task.plan->row;
-      if (!row.get_ahead && row.day >= first && row.day <= today_.number) add_task(task, trace);
+      if (is_asked(task.plan->row)) add_task(task, trace);
     }
     const auto entry = [&](const std::string& name, const std::string& words) {
       return Entry{id + name, title + ", " + words, trace, doubts_};
@@ -50,6 +50,12 @@ class WorkEntries {
     figures_.number(entry("planned.minutes", "crew time planned"), sum.planned_minutes, "min", 1, model::Rounding::up);
     figures_.number(entry("done.minutes", "crew time of what was done"), sum.done_minutes, "min", 1,
                     model::Rounding::down);
+  }
+
+  void enter_days(const std::string& id, const std::string& title, int first) {
+    enter_sum(id, title, sum_work(tasks_, first, today_.number), [&](const model::PlanRow& row) {
+      return !row.get_ahead && row.day >= first && row.day <= today_.number;
+    });
   }
 
   void enter_carry_over() {

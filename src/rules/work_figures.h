@@ -11,7 +11,8 @@
 
 namespace daywright::rules {
 
-/// Enters work.today.*, work.to_date.*, work.carried_over and work.pace.*; `today` is the day of the brief.
+/// Enters work.today.*, work.to_date.*, work.get_aheads.*, work.carried_over and work.pace.*; `today` is the day of the
+/// brief.
 void enter_work(const model::Mission& mission, const model::Facts& facts, const std::vector<TaskStatus>& tasks,
                 const model::Day& today, FigureBook& figures);
 

@@ -35,9 +35,10 @@ struct WorkFit {
   std::vector<CrewDay> days;  ///< by day, then in the order of persons; none: the plan says nothing of working hours
 };
 
-/// The fit of all tasks from `cutoff` to the end of the day of the planned landing. A task runs without a break within one day's working hours of
-/// all its persons, not before the day that it is planned for, after what it needs, and before the poll of its gate if
-/// that is still to come; the more important goes first. Pointers stay those of `mission` and `tasks`.
+/// The fit of all tasks from `cutoff` to the end of the day of the planned landing. A task runs without a break within
+/// one day's working hours of all its persons, not before the day that it is planned for, after what it needs, and
+/// before the poll of its gate if that is still to come; the more important goes first. Pointers stay those of
+/// `mission` and `tasks`.
 [[nodiscard]] WorkFit fit_work(const model::Mission& mission, const std::vector<TaskStatus>& tasks,
                                model::Instant cutoff);
 

@@ -32,9 +32,9 @@ constexpr std::array sheets{
     SheetOf{"sorties", "Sorties"},         SheetOf{"closeouts", "Close-outs"},
     SheetOf{"anomalies", "Anomalies"},     SheetOf{"equipment", "Equipment"},
     SheetOf{"readings", "Readings"},       SheetOf{"statements", "Statements"},
-    SheetOf{"decisions", "Decisions"},     SheetOf{"actions", "Actions"},
-    SheetOf{"needs", "Data needed"},       SheetOf{"quality", "Data quality"},
-    SheetOf{"changes", "Changes"},
+    SheetOf{"rest", "Rest and duty"},      SheetOf{"decisions", "Decisions"},
+    SheetOf{"actions", "Actions"},         SheetOf{"needs", "Data needed"},
+    SheetOf{"quality", "Data quality"},    SheetOf{"changes", "Changes"},
 };
 
 SheetCell cell_of(const model::Figure& figure, const model::Column& column) {

@@ -373,3 +373,15 @@ TEST_CASE("more than six changes are all in the table, and the brief is told how
   REQUIRE(scene.status().find("table.changes.more") != nullptr);
   CHECK(scene.status().find("table.changes.more")->text == "1");
 }
+
+TEST_CASE("a task that is carried over since is worse, and one that was and is done now is better") {
+  Scene scene;
+  for (Facts* facts : {&scene.then, &scene.now}) {
+    facts->plan = {daywright::test::make_plan("a", 2), daywright::test::make_plan("b", 3)};
+    facts->plan[0].row.title = facts->plan[1].row.title = "look";
+  }
+  // On the evening of the third day task b is late as well; a was late the day before.
+  CHECK(changes_of(scene) == Lines{"task b: carried over: look (worse)"});
+  scene.now.tasks = {daywright::test::make_task("a", daywright::model::TaskState::done, 100, day(2))};
+  CHECK(changes_of(scene) == Lines{"task b: carried over: look (worse)", "task a: carried over, done now (better)"});
+}

@@ -301,6 +301,22 @@ TEST_CASE("what is said of rest names no person and no hours of one") {
   }
 }
 
+TEST_CASE("hours by name are told only where the rules allow it") {
+  daywright::test::EveningScene evening(day(7));
+  const Scene scene = night();
+  evening.facts = scene.facts;
+  for (const char* person : {"one", "two"}) evening.mission.persons.push_back({person, person, {}, "ship", {}});
+  auto& criterion = evening.rules.criteria.emplace_back(scene.criterion);
+  criterion.id = "rest";
+  criterion.gate = "entry";
+  CHECK(evening.status().find_table("rest")->rows.empty());
+  CHECK(evening.status().find("rest.rest.one.sleep") == nullptr);
+  evening.rules.hours_by_name = true;
+  CHECK(evening.status().find_table("rest")->rows.size() == 2);
+  CHECK(daywright::test::number_of(evening.status(), "rest.rest.one.sleep") == 8);
+  CHECK(evening.status().find("rest.rest.one.duty")->text == "NO DATA");
+}
+
 // Sorties
 
 TEST_CASE("a sortie is READY up to its time with all hardware back, and NOT READY just beyond") {

@@ -12,6 +12,7 @@ using daywright::model::Facts;
 using daywright::model::TaskState;
 using daywright::rules::find_carry_over;
 using daywright::rules::follow_tasks;
+using daywright::rules::sum_get_aheads;
 using daywright::rules::sum_work;
 using daywright::rules::TaskStatus;
 using daywright::test::launch;
@@ -165,4 +166,16 @@ TEST_CASE("a row of a task that is not planned changes no task") {
   const auto tasks = follow_tasks(facts);
   REQUIRE(tasks.size() == 1);
   CHECK_FALSE(tasks[0].is_done());
+}
+
+TEST_CASE("get-aheads are summed apart, whatever day they are named for") {
+  Facts facts;
+  facts.plan = {make_plan("a", 1), make_plan("b", 9), make_plan("c", 2)};
+  facts.plan[0].row.get_ahead = facts.plan[1].row.get_ahead = true;
+  facts.tasks = {make_task("b", TaskState::done, 100, launch + 1h)};
+  const auto tasks = follow_tasks(facts);
+  const auto sum = sum_get_aheads(tasks);
+  CHECK(sum.planned_tasks == 2);
+  CHECK(sum.done_tasks == 1);
+  CHECK(sum.done_minutes == Approx(sum.planned_minutes / 2));
 }
