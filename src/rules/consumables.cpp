@@ -91,8 +91,7 @@ void add_configurations(Assembly& a) {
       const auto entry = [&](const char* name) {
         return Entry{id + name, fmt::format("{}, margin from {}", item.title, since), trace, doubts_of(margins)};
       };
-      table.rows.push_back({Cell::of(prefix + "title"),
-                            a.quote(prefix + "vehicle", "vehicle", vehicle.title, vehicle.source), Cell::say(since),
+      table.rows.push_back({Cell::of(prefix + "title"), in_vehicle, Cell::say(since),
                             Cell::of(a.figures().number(entry("units"), part.units, item.unit->spelling, item.step,
                                                         model::Rounding::down)),
                             Cell::of(a.figures().instant(entry("at"), part.at)), Cell::of(prefix + "margin.basis")});
