@@ -20,11 +20,6 @@ using model::Mission;
 using model::Severity;
 using Launch = std::optional<model::Instant>;
 
-constexpr std::array<std::pair<std::string_view, model::PlaceState>, 4> place_states{
-    {{"usable", model::PlaceState::usable},
-     {"isolated", model::PlaceState::isolated},
-     {"expired", model::PlaceState::expired},
-     {"reserved", model::PlaceState::reserved}}};
 constexpr std::array<std::pair<std::string_view, model::ItemSort>, 3> item_sorts{
     {{"stock", model::ItemSort::stock},
      {"cartridge", model::ItemSort::cartridge},
@@ -516,12 +511,13 @@ Mission parse_mission(std::string_view text, int file, Diagnostics& faults) {
     return model::Vehicle{in.id(), in.text("title"), {}};
   });
   mission.places = read_all<model::Place>(root, "place", Need::required, faults, [&](TableReader& in) {
-    return model::Place{in.id(),
-                        in.text("title"),
-                        in.text("vehicle"),
-                        in.choice<model::PlaceState>("state", place_states, Need::optional, model::PlaceState::usable),
-                        in.text("until", Need::optional),
-                        {}};
+    return model::Place{
+        in.id(),
+        in.text("title"),
+        in.text("vehicle"),
+        in.choice<model::PlaceState>("state", model::place_states, Need::optional, model::PlaceState::usable),
+        in.text("until", Need::optional),
+        {}};
   });
   mission.persons = read_all<model::Person>(root, "person", Need::required, faults,
                                             [&](TableReader& in) { return read_person(in, mission, launch, faults); });

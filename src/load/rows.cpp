@@ -20,10 +20,6 @@ constexpr Words<model::TaskState, 4> task_states{{{"started", model::TaskState::
                                                   {"partial", model::TaskState::partial},
                                                   {"done", model::TaskState::done},
                                                   {"not_done", model::TaskState::not_done}}};
-constexpr Words<model::PlaceState, 4> place_states{{{"usable", model::PlaceState::usable},
-                                                    {"isolated", model::PlaceState::isolated},
-                                                    {"expired", model::PlaceState::expired},
-                                                    {"reserved", model::PlaceState::reserved}}};
 constexpr Words<bool, 2> sortie_kinds{{{"period", true}, {"hardware", false}}};
 constexpr Words<model::FindingState, 3> finding_states{{{"open", model::FindingState::open},
                                                         {"under_analysis", model::FindingState::under_analysis},
@@ -308,8 +304,21 @@ void read_row(RowReader& in, const LogFile& file, model::AnomalyRow& row) {
 
 namespace {
 
+/// An event has to stay within the flight and ahead of the decision, and the one before which days are added ahead of
+/// the landing; whatever else it says would take demands out of sight.
+void check_move(RowReader& in, const model::Mission& mission, const model::EventMoved& moved, model::Instant since) {
+  if (mission.landing_days.empty()) return;
+  const model::Instant latest = moved.event == mission.extension_before ? mission.landing() : mission.required_end();
+  if (moved.at >= since && moved.at <= latest) return;
+  in.fault("value",
+           fmt::format("the event is moved to {}, expected a time from {} to {}", model::format_utc(moved.at),
+                       model::format_utc(since), model::format_utc(latest)),
+           "value-range");
+}
+
 /// What `changes` and `value` say, where `changes` names something of the plan; else they are words for people.
-model::PlanChange read_change(RowReader& in, const LogFile& file) {
+/// `since`: when the decision takes effect, or was written down.
+model::PlanChange read_change(RowReader& in, const LogFile& file, model::Instant since) {
   const std::string changes = in.text_or_empty("changes");
   const auto name_between = [&](std::string_view prefix, std::string_view suffix) -> std::optional<std::string> {
     if (changes.size() <= prefix.size() + suffix.size() || !changes.starts_with(prefix) || !changes.ends_with(suffix))
@@ -322,11 +331,13 @@ model::PlanChange read_change(RowReader& in, const LogFile& file) {
   if (changes == "extension_days") return model::DaysAdded{in.whole("value", 1, 10)};
   if (const auto event = name_between("event.", ".at")) {
     check(file.names.events, *event);
-    return model::EventMoved{*event, in.time("value")};
+    const model::EventMoved moved{*event, in.time("value")};
+    if (in.is_sound()) check_move(in, file.mission, moved, since);
+    return moved;
   }
   if (const auto place = name_between("place.", ".state")) {
     check(file.names.places, *place);
-    return model::PlaceSet{*place, in.choice<model::PlaceState>("value", place_states)};
+    return model::PlaceSet{*place, in.choice<model::PlaceState>("value", model::place_states)};
   }
   if (const auto item = name_between("item.", ".leak")) {
     check(file.names.items, *item);
@@ -334,6 +345,15 @@ model::PlanChange read_change(RowReader& in, const LogFile& file) {
     (void)in.choice<bool>("value", closed);
     return model::LeakClosed{*item};
   }
+  const bool names_the_plan = changes.starts_with("event.") || changes.starts_with("place.") ||
+                              changes.starts_with("item.") ||
+                              !model::did_you_mean(changes, std::array{std::string("extension_days")}).empty();
+  if (names_the_plan)
+    in.fault("changes",
+             fmt::format("{} is no change that can be read, expected extension_days, event.ID.at, place.ID.state, "
+                         "item.ID.leak, or words for people",
+                         in_quotes(changes)),
+             "change-unknown");
   return {};
 }
 
@@ -379,7 +399,7 @@ void read_row(RowReader& in, const LogFile& file, model::DecisionRow& row) {
   row.expires = in.time_if_any("expires");
   row.changes = in.text_or_empty("changes");
   row.value = in.text_or_empty("value");
-  row.change = read_change(in, file);
+  row.change = read_change(in, file, row.effective.value_or(row.from.recorded));
   row.waiver = read_waiver(in, file);
   row.reason = in.text("reason");
 }

@@ -307,7 +307,14 @@ model::ReturnOption read_return(const Node& node, const model::Mission& mission,
              "value-empty");
   if (in.has("needs")) option.needs = in.some_texts("needs");
   const Names known("criterion", criteria);
-  for (const auto& id : option.needs) known.require(id, in.source_of("needs"), faults);
+  for (const auto& id : option.needs) {
+    known.require(id, in.source_of("needs"), faults);
+    const auto* needed = model::find_by_id(criteria, id);
+    if (needed != nullptr && std::holds_alternative<model::WorkFitsCriterion>(needed->demand))
+      in.fault(in.source_of("needs"),
+               fmt::format("{} is about the work of the planned flight, which a way home drops", in_quotes(id)),
+               "value-unknown");
+  }
   option.gives_up = in.text("gives_up", Need::optional);
   in.finish();
   return option;

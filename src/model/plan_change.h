@@ -1,8 +1,11 @@
 // What a decision can change of the plan, and what it can waive. Plain values.
 #pragma once
 
+#include <array>
 #include <optional>
 #include <string>
+#include <string_view>
+#include <utility>
 #include <variant>
 #include <vector>
 
@@ -11,6 +14,13 @@
 namespace daywright::model {
 
 enum class PlaceState { usable, isolated, expired, reserved };
+
+/// The states as plans and logs spell them.
+inline constexpr std::array<std::pair<std::string_view, PlaceState>, 4> place_states{
+    {{"usable", PlaceState::usable},
+     {"isolated", PlaceState::isolated},
+     {"expired", PlaceState::expired},
+     {"reserved", PlaceState::reserved}}};
 
 /// So many days are added before the event that the plan names for it.
 struct DaysAdded {

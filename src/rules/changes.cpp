@@ -110,7 +110,9 @@ void compare_margins(const Assembly& a, ChangeEntries& entries) {
     const auto* value_before = std::get_if<double>(&before->value);
     if (value_now != nullptr && value_before != nullptr) {
       const double units_of_one = has_days ? margins.daily : item.per_event.begin()->second;  // of a day, or an event
-      const double by_chance = telling_deviations * sd_of_change(a.before->margins[i], margins) / units_of_one;
+      // What makes as much as it uses has no days that chance could be turned into.
+      const double by_chance =
+          units_of_one <= 0 ? 0 : telling_deviations * sd_of_change(a.before->margins[i], margins) / units_of_one;
       if (*value_now == *value_before || std::abs(*value_now - *value_before) <= by_chance) continue;
       entries.add("margin of " + item.title, fmt::format("{} to {}", model::with_unit(*before), model::with_unit(*now)),
                   *value_now < *value_before ? -1 : 1, item.source);

@@ -214,8 +214,8 @@ CriterionResult judge(const model::Criterion& criterion, const model::StatementC
 CriterionResult judge(const model::Criterion& criterion, const model::WorkFitsCriterion&, const model::Gate& gate,
                       const Grounds& grounds) {
   Case c;
-  c.doubt(doubts_about(grounds.facts, Log::plan, {}), "plan");
-  c.doubt(doubts_about(grounds.facts, Log::tasks, "?"), "tasks");
+  // All tasks compete for room, so what is not sure of any of them makes this unsure.
+  c.doubt(doubts_about_work(grounds.facts, grounds.tasks), "tasks");
   if (grounds.fit == nullptr) {
     c.lacks("whether the work fits is not worked out for this flight", "plan");
   } else if (grounds.fit->days.empty()) {

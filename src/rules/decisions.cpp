@@ -12,13 +12,13 @@ namespace {
 using model::Mission;
 
 std::string_view name_of(model::PlaceState state) {
-  switch (state) {
-    case model::PlaceState::usable: return "usable";
-    case model::PlaceState::isolated: return "isolated";
-    case model::PlaceState::expired: return "expired";
-    case model::PlaceState::reserved: break;
-  }
-  return "reserved";
+  const auto found = std::find_if(model::place_states.begin(), model::place_states.end(),
+                                  [&](const auto& named) { return named.second == state; });
+  return found->first;
+}
+
+bool bears_on_the_plan(const model::DecisionRow& row) {
+  return !std::holds_alternative<std::monostate>(row.change) || !row.waiver.criterion.empty();
 }
 
 struct Words {
@@ -57,20 +57,39 @@ std::string describe_change(const Mission& mission, const model::PlanChange& cha
   return std::visit(Words{mission}, change);
 }
 
+model::Instant effective_from(const model::DecisionRow& decision) {
+  return decision.effective.value_or(decision.from.recorded);
+}
+
+std::vector<Doubt> doubts_about_decisions(const model::Facts& facts) {
+  std::vector<Doubt> doubts = doubts_about(facts, model::Log::decisions, {});
+  for (const auto& fact : facts.decisions) {
+    if (bears_on_the_plan(fact.row) || std::any_of(fact.rivals.begin(), fact.rivals.end(), bears_on_the_plan))
+      add_conflicts(fact, "decision " + fact.row.decision, doubts);
+  }
+  return doubts;
+}
+
 Mission plan_in_effect(const Mission& mission, const model::Facts& facts, model::Instant cutoff) {
+  std::vector<const model::DecisionRow*> in_effect;
+  for (const auto& decision : facts.decisions) {
+    if (!why_without_effect(decision, cutoff)) in_effect.push_back(&decision.row);
+  }
+  std::stable_sort(in_effect.begin(), in_effect.end(), [](const auto* a, const auto* b) {
+    return std::pair(effective_from(*a), a->from.recorded) < std::pair(effective_from(*b), b->from.recorded);
+  });
   Mission changed = mission;
   int days = 0;
-  for (const auto& decision : facts.decisions) {
-    if (why_without_effect(decision, cutoff)) continue;
-    if (const auto* added = std::get_if<model::DaysAdded>(&decision.row.change)) days += added->days;
-    if (const auto* moved = std::get_if<model::EventMoved>(&decision.row.change)) {
+  for (const auto* decision : in_effect) {
+    if (const auto* added = std::get_if<model::DaysAdded>(&decision->change)) days += added->days;
+    if (const auto* moved = std::get_if<model::EventMoved>(&decision->change)) {
       auto& event = *model::find_by_id(changed.events, moved->event);
       for (auto& gate : changed.gates) {
         if (gate.event == moved->event) gate.poll += moved->at - event.at;
       }
       event.at = moved->at;
     }
-    if (const auto* set = std::get_if<model::PlaceSet>(&decision.row.change))
+    if (const auto* set = std::get_if<model::PlaceSet>(&decision->change))
       model::find_by_id(changed.places, set->place)->state = set->state;
   }
   return days > 0 ? extend(changed, days) : changed;

@@ -13,6 +13,7 @@
 
 #include "model/log.h"
 #include "model/mission.h"
+#include "rules/evidence.h"
 
 namespace daywright::rules {
 
@@ -20,11 +21,17 @@ namespace daywright::rules {
 [[nodiscard]] std::optional<std::string> why_without_effect(const model::Merged<model::DecisionRow>& decision,
                                                             model::Instant cutoff);
 
+/// From when on a decision has its effect: its own time, else when it was written down.
+[[nodiscard]] model::Instant effective_from(const model::DecisionRow& decision);
+
+/// Why the plan, or a waiver, may be other than it seems: a decision that nobody can read, or that is told in two ways.
+[[nodiscard]] std::vector<Doubt> doubts_about_decisions(const model::Facts& facts);
+
 /// What a change is in words: "1 day more", "Undocking at 2031-05-16T02:54Z"; empty: it is for people to enter.
 [[nodiscard]] std::string describe_change(const model::Mission& mission, const model::PlanChange& change);
 
-/// The plan with every decision that has an effect; added days come last, so that they move what was moved before.
-/// The poll of a gate moves with its event.
+/// The plan with every decision that has an effect, the later one last where two speak of one thing; added days come
+/// last, so that they move what was moved before. The poll of a gate moves with its event.
 [[nodiscard]] model::Mission plan_in_effect(const model::Mission& mission, const model::Facts& facts,
                                             model::Instant cutoff);
 

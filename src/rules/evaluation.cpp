@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include "rules/decisions.h"
 #include "rules/evidence.h"
 #include "rules/item_figures.h"
 #include "rules/ledger.h"
@@ -59,8 +60,10 @@ std::vector<ItemMargins> worth_entering(const model::Rulebook& rules, const std:
   return wanted;
 }
 
-bool asks_for_fit(const model::Rulebook& rules) {
-  return std::any_of(rules.criteria.begin(), rules.criteria.end(), [](const auto& criterion) {
+/// `of_extension`: only criteria that limit an extension count.
+bool asks_for_fit(const model::Rulebook& rules, bool of_extension = false) {
+  return std::any_of(rules.criteria.begin(), rules.criteria.end(), [&](const auto& criterion) {
+    if (of_extension && !criterion.limits_extension) return false;
     const auto* figure = std::get_if<model::FigureCriterion>(&criterion.demand);
     return std::holds_alternative<model::WorkFitsCriterion>(criterion.demand) ||
            (figure != nullptr && figure->figure.starts_with("work.unfit."));
@@ -76,6 +79,11 @@ ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission
   enter_chances(mission, margins, figures);
   enter_ledgers(mission, figures);
   enter_work(mission, evening.facts, tasks, evening.day, figures);
+  std::optional<WorkFit> fit;  // of this flight, if anything that limits it asks for it
+  if (asks_for_fit(evening.rules, true)) {
+    fit = fit_work(mission, tasks, evening.cutoff);
+    enter_fit(mission, evening.facts, tasks, *fit, evening.day, figures);
+  }
 
   ExtensionCase result;
   result.landing = mission.landing();
@@ -113,13 +121,9 @@ ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission
                        : "NO DATA";
     result.trace.inputs.push_back(from_file(plan.title + ", margin", units, plan.source));
   }
-  for (const Doubt& doubt : doubts_about(evening.facts, model::Log::decisions, {}))
-    weigh(Verdict::no_data, doubt.text);  // a decision that nobody can read may have changed the plan
-  std::optional<WorkFit> fit;             // of this flight, if anything asks for it
+  for (const Doubt& doubt : doubts_about_decisions(evening.facts)) weigh(Verdict::no_data, doubt.text);
   for (const auto& criterion : evening.rules.criteria) {
     if (!criterion.limits_extension) continue;
-    if (!fit && std::holds_alternative<model::WorkFitsCriterion>(criterion.demand))
-      fit = fit_work(mission, tasks, evening.cutoff);
     // The gate as it stands in the longer flight: a later poll, which evidence has to hold to.
     const auto judged = judge_criterion(
         criterion, *model::find_by_id(mission.gates, criterion.gate),
@@ -148,7 +152,7 @@ Evaluation evaluate(const Evening& evening, Fitting fitting) {
   enter_work(evening.mission, evening.facts, result.tasks, evening.day, result.figures);
   if (fitting == Fitting::always || asks_for_fit(evening.rules)) {
     result.fit = fit_work(evening.mission, result.tasks, evening.cutoff);
-    enter_fit(evening.mission, result.fit, evening.day, result.figures);
+    enter_fit(evening.mission, evening.facts, result.tasks, result.fit, evening.day, result.figures);
   }
   result.gates = judge_gates(evening.rules, {evening.mission, evening.facts, result.tasks, result.figures,
                                              evening.cutoff, evening.rules.roles, &result.fit});

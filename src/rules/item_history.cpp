@@ -6,6 +6,7 @@
 #include <set>
 #include <utility>
 
+#include "rules/decisions.h"
 #include "rules/levels.h"
 
 namespace daywright::rules {
@@ -201,10 +202,9 @@ class Gatherer {
     for (const auto& fact : facts_.decisions) {
       const auto& row = fact.row;
       const auto* closed = std::get_if<model::LeakClosed>(&row.change);
-      const bool closes = closed != nullptr && closed->item == item_.id &&
-                          row.state == model::DecisionState::approved && !row.authority.empty();
-      if (!closes || !row.effective || *row.effective <= start_ || *row.effective > cutoff_) continue;
-      result_.history.repairs.push_back(in_days_of_flight(*row.effective));
+      const Instant when = effective_from(row);
+      const bool closes = closed != nullptr && closed->item == item_.id && !why_without_effect(fact, cutoff_);
+      if (closes && when > start_) result_.history.repairs.push_back(in_days_of_flight(when));
     }
     std::sort(result_.history.repairs.begin(), result_.history.repairs.end());
   }

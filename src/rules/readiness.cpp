@@ -22,12 +22,14 @@ std::string why_not_covered(const model::Merged<model::DecisionRow>& decision, c
   if (const auto why = why_without_effect(decision, grounds.cutoff)) return *why;
   if (row.authority != result.criterion->waiver_authority)
     return fmt::format("{} can't waive it", grounds.role_title(row.authority));
-  if (row.expires && *row.expires < gate.poll) return "it ends before the poll";
+  if (!row.expires) return "it names no end";
+  if (*row.expires < gate.poll) return "it ends before the poll";
+  if (result.is_overdue) return "its condition is overdue";
   for (const auto& datum : result.lacking) {
     if (std::find(row.waiver.data.begin(), row.waiver.data.end(), datum) == row.waiver.data.end())
       return fmt::format("it does not name what is missing of {}", datum);
   }
-  if (result.verdict == Verdict::no_data) return {};
+  if (result.verdict == Verdict::no_data && !row.waiver.worst) return {};
   if (!row.waiver.worst) return "it names no worst value";
   const double hair = 1e-9 * std::max(1.0, std::abs(*row.waiver.worst));
   const bool is_worse =
@@ -36,7 +38,8 @@ std::string why_not_covered(const model::Merged<model::DecisionRow>& decision, c
                   : std::string{};
 }
 
-/// The newest waiver of the criterion that covers it makes it READY WITH CONDITIONS; one that does not is named.
+/// The first waiver of the criterion, by name, that covers it makes it READY WITH CONDITIONS; one that does not is
+/// named.
 void apply_waivers(CriterionResult& result, const model::Gate& gate, const Grounds& grounds) {
   if (model::rank(result.verdict) > 0) return;
   const std::string reason = result.reason;
@@ -112,13 +115,11 @@ CriterionResult judge_criterion(const model::Criterion& criterion, const model::
       std::visit([&](const auto& demand) { return judge(criterion, demand, gate, grounds); }, criterion.demand);
   if (result.verdict == Verdict::ready_with_conditions && gate.poll <= grounds.cutoff) {
     result.verdict = Verdict::not_ready;
-    result.value = static_cast<double>(result.conditions.size());
-    result.higher_is_worse = true;
+    result.is_overdue = true;
     result.reason = "still open at the poll: " + result.reason;
   }
-  const auto doubts = doubts_about(grounds.facts, model::Log::decisions, {});
+  const auto doubts = doubts_about_decisions(grounds.facts);
   if (!doubts.empty()) {
-    // A decision that nobody can read may have changed the plan, or ended a waiver.
     add_to_trace(doubts, result.trace);
     if (model::rank(result.verdict) > 0) {
       result.verdict = Verdict::no_data;

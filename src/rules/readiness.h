@@ -38,6 +38,7 @@ struct CriterionResult {
   std::vector<Condition> conditions;                             ///< each due at the poll
   double value = 0;                                              ///< what is held against the limit, or failures
   bool higher_is_worse = true;                                   ///< of `value`
+  bool is_overdue = false;                                       ///< a condition is still open at the poll
   std::vector<std::string> lacking;                              ///< the data that are missing or in doubt, by name
   const model::Merged<model::DecisionRow>* waived_by = nullptr;  ///< null: stands on its own
   std::vector<ZoneClearance> zones;                              ///< of a zones criterion

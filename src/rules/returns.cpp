@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include "rules/decisions.h"
 #include "rules/evidence.h"
 #include "rules/item_figures.h"
 #include "rules/timeline.h"
@@ -65,8 +66,7 @@ class ReturnJudge {
       find_redlines(*now);
       find_latest();
     }
-    for (const Doubt& doubt : doubts_about(evening_.facts, model::Log::decisions, {}))
-      weigh(Verdict::no_data, doubt.text);  // a decision that nobody can read may have changed the plan
+    for (const Doubt& doubt : doubts_about_decisions(evening_.facts)) weigh(Verdict::no_data, doubt.text);
     for (const auto& id : option_.needs) judge_need(*model::find_by_id(evening_.rules.criteria, id));
     result_.verdict = model::combine(verdicts_);
     result_.reason = !failure_.empty() ? failure_ : gap_;

@@ -97,11 +97,7 @@ void add_work(Assembly& a) {
     if (!fit.start) left_out.push_back(&fit);
   }
   std::stable_sort(left_out.begin(), left_out.end(), [](const TaskFit* x, const TaskFit* y) {
-    const auto rank = [](const TaskFit* fit) {
-      constexpr int last = 100;  // tasks without a priority come after those with one
-      return fit->task->plan->row.priority == 0 ? last : fit->task->plan->row.priority;
-    };
-    return rank(x) < rank(y);
+    return rank_of(x->task->plan->row) < rank_of(y->task->plan->row);
   });
   for (const TaskFit* fit : left_out) {
     const auto& row = fit->task->plan->row;

@@ -44,16 +44,23 @@ bool is_letter_or_digit(char c) {
   return (c >= '0' && c <= '9') || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || byte >= 0x80;
 }
 
-/// The anomaly whose name stands in `text`, or null.
-const model::AnomalyRow* find_named_anomaly(const model::Facts& facts, const std::string& text) {
-  for (const auto& fact : facts.anomalies) {
-    const std::string& name = fact.row.anomaly;
-    for (auto at = text.find(name); at != std::string::npos; at = text.find(name, at + 1)) {
-      const auto is_part_of_word = [&](std::size_t i) { return i < text.size() && is_letter_or_digit(text[i]); };
-      if ((at == 0 || !is_part_of_word(at - 1)) && !is_part_of_word(at + name.size())) return &fact.row;
-    }
+/// Whether `name` stands in `text` as a word of its own.
+bool names(const std::string& text, const std::string& name) {
+  const auto is_part_of_word = [&](std::size_t i) { return i < text.size() && is_letter_or_digit(text[i]); };
+  for (auto at = text.find(name); at != std::string::npos; at = text.find(name, at + 1)) {
+    if ((at == 0 || !is_part_of_word(at - 1)) && !is_part_of_word(at + name.size())) return true;
   }
-  return nullptr;
+  return false;
+}
+
+/// The anomalies whose names stand in `text`.
+std::vector<const model::Merged<model::AnomalyRow>*> find_named_anomalies(const model::Facts& facts,
+                                                                          const std::string& text) {
+  std::vector<const model::Merged<model::AnomalyRow>*> named;
+  for (const auto& fact : facts.anomalies) {
+    if (names(text, fact.row.anomaly)) named.push_back(&fact);
+  }
+  return named;
 }
 
 const std::string& title_of(const model::Mission& mission, const std::string& unit) {
@@ -210,12 +217,16 @@ CriterionResult judge(const model::Criterion& criterion, const model::SortieCrit
         const double lost = row.out - row.back - row.left;
         if (lost <= hair) continue;
         const std::string what = fmt::format("{}: {:g} {} lost", sortie, lost, row.hardware);
-        const auto* anomaly = find_named_anomaly(grounds.facts, row.from.remark);
-        if (anomaly != nullptr && anomaly->state == model::AnomalyState::closed) continue;
-        if (anomaly != nullptr) {
-          c.on_condition(fmt::format("{}, see {}", what, anomaly->anomaly), anomaly->anomaly + " closed");
-        } else {
-          c.fails(what + ", and its remark names no anomaly of the log");
+        // From here on the verdict rests on the anomalies, and on what their log does not say.
+        c.doubt(doubts_about(grounds.facts, Log::anomalies, {}), sortie);
+        const auto named = find_named_anomalies(grounds.facts, row.from.remark);
+        if (named.empty()) c.fails(what + ", and its remark names no anomaly of the log");
+        for (const auto* anomaly : named) {
+          std::vector<Doubt> told_in_two_ways;
+          add_conflicts(*anomaly, "anomaly " + anomaly->row.anomaly, told_in_two_ways);
+          c.doubt(told_in_two_ways, sortie);
+          if (anomaly->row.state == model::AnomalyState::open)
+            c.on_condition(fmt::format("{}, see {}", what, anomaly->row.anomaly), anomaly->row.anomaly + " closed");
         }
         continue;
       }

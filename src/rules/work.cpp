@@ -26,12 +26,21 @@ std::vector<TaskStatus> follow_tasks(const model::Facts& facts) {
   }
   std::stable_sort(all.begin(), all.end(), [](const TaskStatus& a, const TaskStatus& b) {
     const auto order = [](const TaskStatus& t) {
-      constexpr int last = 100;  // tasks without a priority come after those with one
-      return std::tuple(t.plan->row.day, t.plan->row.priority == 0 ? last : t.plan->row.priority, t.plan->row.task);
+      return std::tuple(t.plan->row.day, rank_of(t.plan->row), t.plan->row.task);
     };
     return order(a) < order(b);
   });
   return all;
+}
+
+std::vector<Doubt> doubts_about_work(const model::Facts& facts, const std::vector<TaskStatus>& tasks) {
+  std::vector<Doubt> doubts = doubts_about(facts, model::Log::plan, {});
+  for (Doubt& doubt : doubts_about(facts, model::Log::tasks, {})) doubts.push_back(std::move(doubt));
+  for (const TaskStatus& task : tasks) {
+    add_conflicts(*task.plan, "task " + task.plan->row.task, doubts);
+    if (task.latest != nullptr) add_conflicts(*task.latest, "task " + task.plan->row.task, doubts);
+  }
+  return doubts;
 }
 
 namespace {

@@ -9,6 +9,7 @@
 
 #include "model/log.h"
 #include "model/mission.h"
+#include "rules/evidence.h"
 
 namespace daywright::rules {
 
@@ -27,6 +28,15 @@ struct TaskStatus {
 
 /// Every planned task, in order of its flight day, then priority, then name.
 [[nodiscard]] std::vector<TaskStatus> follow_tasks(const model::Facts& facts);
+
+/// Why the plan, or what was done of it, may be other than it seems: logs that are not whole, tasks told in two ways.
+[[nodiscard]] std::vector<Doubt> doubts_about_work(const model::Facts& facts, const std::vector<TaskStatus>& tasks);
+
+/// Where a task stands in order of importance; one without a priority comes after those with one.
+[[nodiscard]] inline int rank_of(const model::PlanRow& row) {
+  constexpr int last = 100;
+  return row.priority == 0 ? last : row.priority;
+}
 
 /// The sum over the tasks of a day, or of several.
 struct WorkSum {

@@ -12,11 +12,12 @@ class WorkEntries {
  public:
   WorkEntries(const model::Mission& mission, const model::Facts& facts, const std::vector<TaskStatus>& tasks,
               const model::Day& today, FigureBook& figures)
-      : mission_(mission), facts_(facts), tasks_(tasks), today_(today), figures_(figures) {
-    for (const auto log : {model::Log::plan, model::Log::tasks}) {
-      for (const auto& text : texts_of(doubts_about(facts, log, {}))) doubts_.push_back(text);
-    }
-  }
+      : mission_(mission),
+        facts_(facts),
+        tasks_(tasks),
+        today_(today),
+        figures_(figures),
+        doubts_(texts_of(doubts_about_work(facts, tasks))) {}
 
   void enter() {
     enter_days("work.today.", "Today", today_.number);
@@ -102,11 +103,12 @@ void enter_work(const model::Mission& mission, const model::Facts& facts, const 
   WorkEntries(mission, facts, tasks, today, figures).enter();
 }
 
-void enter_fit(const model::Mission& mission, const WorkFit& fit, const model::Day& today, FigureBook& figures) {
-  std::vector<std::string> doubts;
+void enter_fit(const model::Mission& mission, const model::Facts& facts, const std::vector<TaskStatus>& tasks,
+               const WorkFit& fit, const model::Day& today, FigureBook& figures) {
+  std::vector<std::string> doubts = texts_of(doubts_about_work(facts, tasks));
   if (fit.days.empty()) doubts.emplace_back("the plan gives no working hours");
   const auto enter = [&](const std::string& id, const std::string& title, const std::string* gate) {
-    double tasks = 0;
+    double left_out = 0;
     double minutes = 0;
     model::Trace trace{
         "tasks not done that have no room in the working hours of their persons, before their gate's poll",
@@ -114,13 +116,13 @@ void enter_fit(const model::Mission& mission, const WorkFit& fit, const model::D
     for (const TaskFit& task : fit.tasks) {
       const auto& row = task.task->plan->row;
       if (task.start || (gate != nullptr && row.gate != *gate)) continue;
-      ++tasks;
+      ++left_out;
       minutes += task.minutes * static_cast<double>(row.crew.size());
       trace.inputs.push_back(
           from_file("task " + row.task, fmt::format("{:g} min left", task.minutes), row.from.source));
     }
     const auto known = [&](double value) { return fit.days.empty() ? std::nullopt : std::optional(value); };
-    figures.number({id + "tasks", title + ", tasks without room", trace, doubts}, known(tasks), "", 1,
+    figures.number({id + "tasks", title + ", tasks without room", trace, doubts}, known(left_out), "", 1,
                    model::Rounding::up);
     figures.number({id + "minutes", title + ", crew time without room", trace, doubts}, known(minutes), "min", 1,
                    model::Rounding::up);

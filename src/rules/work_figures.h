@@ -18,6 +18,7 @@ void enter_work(const model::Mission& mission, const model::Facts& facts, const 
 
 /// Enters work.unfit.tasks and work.unfit.minutes, and the same by gate as work.unfit.GATE.*: what has no room in the
 /// crew time that is left.
-void enter_fit(const model::Mission& mission, const WorkFit& fit, const model::Day& today, FigureBook& figures);
+void enter_fit(const model::Mission& mission, const model::Facts& facts, const std::vector<TaskStatus>& tasks,
+               const WorkFit& fit, const model::Day& today, FigureBook& figures);
 
 }  // namespace daywright::rules

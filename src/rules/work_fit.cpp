@@ -94,10 +94,11 @@ class Fitter {
       activity.minutes = static_cast<std::int64_t>(std::ceil(row.minutes * (100 - task.percent) / 100));
       for (const auto& person : row.crew) activity.demands.push_back({resource_of_person_.at(person), 1});
       if (row.day > today) activity.demands.push_back({from_day(row.day), 1});
-      constexpr int last = 100;  // tasks without a priority come after those with one
-      activity.priority = row.priority == 0 ? last : row.priority;
+      activity.priority = rank_of(row);
+      // A poll that is past leaves no room, as long as its event is still to come.
       const auto* gate = model::find_by_id(mission_.gates, row.gate);
-      if (gate != nullptr && gate->poll > cutoff_) activity.due = minute_of(gate->poll);
+      if (gate != nullptr && model::find_by_id(mission_.events, gate->event)->at > cutoff_)
+        activity.due = minute_of(gate->poll);
       result_.tasks.push_back({&task, static_cast<double>(activity.minutes), std::nullopt});
       problem_.activities.push_back(std::move(activity));
     }

@@ -20,6 +20,7 @@ using daywright::model::PlaceSet;
 using daywright::model::PlaceState;
 using daywright::model::PlanChange;
 using daywright::rules::describe_change;
+using daywright::rules::doubts_about_decisions;
 using daywright::rules::plan_in_effect;
 using daywright::rules::why_without_effect;
 using daywright::test::add_event;
@@ -119,4 +120,32 @@ TEST_CASE("why a decision has no effect is said, and what it does is told in wor
   CHECK(describe_change(plan(), PlaceSet{"tank", PlaceState::expired}) == "Tank expired");
   CHECK(describe_change(plan(), LeakClosed{"water"}) == "leak of water closed");
   CHECK(describe_change(plan(), {}).empty());
+}
+
+TEST_CASE("of two decisions on one thing the later one holds, whatever they are called") {
+  const auto early = make_decision(PlaceSet{"tank", PlaceState::usable}, day(2));
+  const auto late = make_decision(PlaceSet{"tank", PlaceState::isolated}, day(3));
+  CHECK(decided({early, late}).places[0].state == PlaceState::isolated);
+  CHECK(decided({late, early}).places[0].state == PlaceState::isolated);
+  // Without a time of its own a decision holds from when it was written down.
+  auto written = make_decision(PlaceSet{"tank", PlaceState::expired});
+  written.row.effective.reset();
+  written.row.from.recorded = day(3) + 1h;
+  CHECK(decided({written, late}).places[0].state == PlaceState::expired);
+  CHECK(decided({late, written}).places[0].state == PlaceState::expired);
+}
+
+TEST_CASE("a decision on the plan that is told in two ways puts everything in doubt, and one in words does not") {
+  Facts facts;
+  facts.decisions = {make_decision(DaysAdded{1})};
+  CHECK(doubts_about_decisions(facts).empty());
+  facts.decisions[0].rivals = {make_decision({}).row};
+  CHECK(doubts_about_decisions(facts).size() == 1);
+  facts.decisions = {make_decision({})};
+  facts.decisions[0].rivals = {make_decision(DaysAdded{1}).row};
+  CHECK(doubts_about_decisions(facts).size() == 1);
+  facts.decisions[0].rivals = {make_decision({}).row};
+  CHECK(doubts_about_decisions(facts).empty());
+  facts.decisions[0].rivals[0].waiver.criterion = "c";
+  CHECK(doubts_about_decisions(facts).size() == 1);
 }

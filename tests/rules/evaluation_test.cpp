@@ -215,6 +215,18 @@ TEST_CASE("a gate can rest on any figure of work, of a ledger, or of all supplie
   }
 }
 
+TEST_CASE("a figure of work is in doubt where a task is told in two ways") {
+  Scene scene;
+  scene.today.number = 2;
+  for (auto& kind : scene.mission.day_kinds) kind.work_hours = 6;
+  scene.facts.plan = {daywright::test::make_plan("a", 1)};
+  REQUIRE(figure(scene.evaluated(), "work.unfit.tasks").doubts.empty());
+  scene.facts.plan[0].rivals = {scene.facts.plan[0].row};
+  for (const char* id :
+       {"work.unfit.tasks", "work.unfit.entry.minutes", "work.carried_over", "work.today.done.minutes"})
+    CHECK_FALSE(figure(scene.evaluated(), id).doubts.empty());
+}
+
 TEST_CASE("a gate on a figure of an item that is stale, or was never counted, has NO DATA") {
   Scene scene;
   scene.demand("item.water.margin.days", 0, "d");

@@ -605,6 +605,7 @@ Scene waived_scene() {
   decision.row.decision = "D-1";
   decision.row.state = daywright::model::DecisionState::approved;
   decision.row.authority = "lead";
+  decision.row.expires = day(9);
   decision.row.waiver = {scene.rules.criteria[0].id, {}, 1, ""};
   scene.facts.decisions = {decision};
   return scene;
@@ -650,8 +651,20 @@ TEST_CASE("a waiver counts only in force, from the authority that the rules name
   CHECK(changed([](Scene& s) { s.facts.decisions[0].row.expires = day(9) - 1us; }) == Verdict::not_ready);
   CHECK(changed([](Scene& s) { s.facts.decisions[0].row.effective = day(7); }) == Verdict::ready_with_conditions);
   CHECK(changed([](Scene& s) { s.facts.decisions[0].row.effective = day(7) + 1us; }) == Verdict::not_ready);
+  CHECK(changed([](Scene& s) { s.facts.decisions[0].row.expires.reset(); }) == Verdict::not_ready);
   CHECK(changed([](Scene& s) { s.facts.decisions[0].rivals = {s.facts.decisions[0].row}; }) == Verdict::not_ready);
   CHECK(changed([](Scene& s) { s.facts.decisions[0].row.waiver.criterion = "c9"; }) == Verdict::not_ready);
+}
+
+TEST_CASE("a waiver does not cover a condition that is overdue, whatever worst value it accepts") {
+  Scene scene;
+  demand_zone(scene, Verdict::ready_with_conditions);
+  scene.mission.gates[0].poll = day(7);
+  scene.rules.criteria[0].waiver_authority = "lead";
+  scene.facts.decisions = waived_scene().facts.decisions;
+  scene.facts.decisions[0].row.waiver = {scene.rules.criteria[0].id, {}, 100, ""};
+  CHECK(scene.verdict() == Verdict::not_ready);
+  CHECK_THAT(scene.reason(), ContainsSubstring("its condition is overdue"));
 }
 
 TEST_CASE("a waiver covers NO DATA only where it names every datum that is missing") {

@@ -349,6 +349,32 @@ TEST_CASE("hardware is back, left on purpose, or lost, and what is lost needs an
   }
 }
 
+TEST_CASE("where hardware is lost the verdict rests on all anomalies that are named, and on their log") {
+  Scene scene = sortie();
+  scene.facts.sorties[0] = make_hardware("clamp", 4, 3);
+  scene.facts.sorties[0].row.from.remark = "AN-1; AN-2";
+  scene.facts.anomalies.resize(2);
+  scene.facts.anomalies[0].row.anomaly = "AN-1";
+  scene.facts.anomalies[1].row.anomaly = "AN-2";
+  using State = daywright::model::AnomalyState;
+  for (auto& fact : scene.facts.anomalies) fact.row.state = State::closed;
+  REQUIRE(scene.verdict() == Verdict::ready);
+  for (auto& fact : scene.facts.anomalies) {
+    fact.row.state = State::open;
+    CHECK(scene.verdict() == Verdict::ready_with_conditions);
+    fact.row.state = State::closed;
+    fact.rivals = {fact.row};
+    CHECK(scene.verdict() == Verdict::no_data);
+    fact.rivals.clear();
+  }
+  Scene gap = scene;
+  gap.facts.gaps = {{Log::anomalies, "FD 3", {}, "nobody closed it"}};
+  CHECK(gap.verdict() == Verdict::no_data);
+  Scene lost = scene;
+  lost.facts.rejected = {{Log::anomalies, "", "", "", "", {}, day(1), "why"}};
+  CHECK(lost.verdict() == Verdict::no_data);
+}
+
 TEST_CASE("a sortie that is not over, or not in the log, is NO DATA") {
   Scene scene = sortie();
   scene.facts.sorties[1].row.repressurised.reset();

@@ -163,8 +163,29 @@ TEST_CASE("get-aheads and tasks without crew are not fitted, and without working
 TEST_CASE("a gap, a lost row or a conflict in plan or tasks takes READY away from work that fits") {
   for (const auto log : {daywright::model::Log::plan, daywright::model::Log::tasks}) {
     Scene scene;
+    scene.add("a", 60, {scene.mission.persons[0].id});
+    scene.facts.tasks = {make_task("a", TaskState::partial, 50, launch + 1h)};
     REQUIRE(scene.verdict() == Verdict::ready);
-    scene.facts.gaps = {{log, "FD 1", {}, "nobody closed it"}};
-    CHECK(scene.verdict() == Verdict::no_data);
+    Scene gap = scene;
+    gap.facts.gaps = {{log, "FD 1", {}, "nobody closed it"}};
+    CHECK(gap.verdict() == Verdict::no_data);
+    Scene lost = scene;
+    lost.facts.rejected = {{log, "a", "", "", "", {}, day(1), "why"}};  // it competes for room, whatever its gate
+    CHECK(lost.verdict() == Verdict::no_data);
+    Scene conflict = scene;
+    if (log == daywright::model::Log::plan)
+      conflict.facts.plan[0].rivals = {conflict.facts.plan[0].row};
+    else
+      conflict.facts.tasks[0].rivals = {conflict.facts.tasks[0].row};
+    CHECK(conflict.verdict() == Verdict::no_data);
   }
+}
+
+TEST_CASE("once the poll is past there is no room before it, until the event has come") {
+  Scene scene;
+  scene.add("a", 10, {scene.mission.persons[0].id}, "entry");
+  scene.mission.gates[0].poll = day(1) - 1h;
+  CHECK(scene.verdict() == Verdict::not_ready);
+  daywright::model::find_by_id(scene.mission.events, "landing")->at = day(1) - 30min;
+  CHECK(scene.left_out().empty());
 }
