@@ -33,6 +33,12 @@ struct Place {
   PlaceState state = PlaceState::usable;
   std::string until;  ///< the event at which it is no longer there; empty: it stays
   Source source;
+  std::optional<Instant> state_since = std::nullopt;  ///< a decision set `state` then; none: it always was so
+  PlaceState state_before = PlaceState::usable;       ///< up to then
+
+  [[nodiscard]] PlaceState state_at(Instant when) const {
+    return state_since && when < *state_since ? state_before : state;
+  }
 };
 
 /// From when on a person is aboard which vehicle.

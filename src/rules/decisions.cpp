@@ -89,8 +89,12 @@ Mission plan_in_effect(const Mission& mission, const model::Facts& facts, model:
       }
       event.at = moved->at;
     }
-    if (const auto* set = std::get_if<model::PlaceSet>(&decision->change))
-      model::find_by_id(changed.places, set->place)->state = set->state;
+    if (const auto* set = std::get_if<model::PlaceSet>(&decision->change)) {
+      auto& place = *model::find_by_id(changed.places, set->place);
+      place.state_before = place.state;  // what was drawn before came from the place as it was then
+      place.state_since = effective_from(*decision);
+      place.state = set->state;
+    }
   }
   return days > 0 ? extend(changed, days) : changed;
 }

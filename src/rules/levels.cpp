@@ -187,7 +187,7 @@ bool is_there(const model::Mission& mission, const model::Place& place, Instant 
 }
 
 bool is_available(const model::Mission& mission, const model::Place& place, Instant when) {
-  return place.state == model::PlaceState::usable && is_there(mission, place, when);
+  return place.state_at(when) == model::PlaceState::usable && is_there(mission, place, when);
 }
 
 ItemLevel find_level(const model::Mission& mission, const model::Item& item, const model::MarginRules& rules,

@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "builders.h"
+#include "rules/levels.h"
 
 using daywright::model::DaysAdded;
 using daywright::model::DecisionRow;
@@ -86,6 +87,12 @@ TEST_CASE("days are added to what was moved, whatever the order of the log") {
 
 TEST_CASE("a place is as it was decided") {
   CHECK(decided({make_decision(PlaceSet{"tank", PlaceState::isolated})}).places[0].state == PlaceState::isolated);
+}
+
+TEST_CASE("a place that is set aside was drawn from as planned up to then") {
+  const Mission changed = decided({make_decision(PlaceSet{"tank", PlaceState::isolated}, day(3))});
+  CHECK(daywright::rules::is_available(changed, changed.places[0], day(3) - 1us));
+  CHECK_FALSE(daywright::rules::is_available(changed, changed.places[0], day(3)));
 }
 
 TEST_CASE("a decision has its effect from its time on, and only if it is approved, by somebody, and not in doubt") {
