@@ -331,7 +331,7 @@ model::PlanChange read_change(RowReader& in, const LogFile& file, model::Instant
   if (changes == "extension_days") return model::DaysAdded{in.whole("value", 1, 10)};
   if (const auto event = name_between("event.", ".at")) {
     check(file.names.events, *event);
-    const model::EventMoved moved{*event, in.time("value")};
+    model::EventMoved moved{*event, in.time("value")};
     if (in.is_sound()) check_move(in, file.mission, moved, since);
     return moved;
   }
