@@ -188,7 +188,7 @@ model::EquipmentCriterion read_equipment_demand(TableReader& in, const Names& eq
   demand.needed = in.whole("needed");
   demand.spare = in.whole("spare", Need::optional, 0);
   demand.works_in = in.some_texts("works_in");
-  demand.on_condition = in.texts("on_condition");
+  if (in.has("on_condition")) demand.on_condition = in.some_texts("on_condition");
   for (const auto& [key, states] :
        {std::pair("works_in", demand.works_in), std::pair("on_condition", demand.on_condition)}) {
     for (const auto& state : states) {

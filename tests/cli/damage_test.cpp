@@ -317,6 +317,7 @@ TEST_CASE("a setting set to nonsense is seen to be, with a place, and no rank ri
   const std::set<std::string> free_text{"accepts",
                                         "approved_by",
                                         "at_least",
+                                        "at_most",
                                         "audience",
                                         "by",
                                         "closeouts",

@@ -205,6 +205,7 @@ TEST_CASE("what a criterion on vehicle or crew says is refused where nothing cou
       {equipment_lines, "needed = 1", "needed = 2", "value-range"},
       {equipment_lines, "spare = 1", "spare = -1", "value-range"},
       {equipment_lines, "spare = 1", "spare = 2", "value-range"},
+      {equipment_lines, "[\"degraded\"]", "[]", "value-empty"},
       {equipment_lines, "[\"degraded\"]", "[\"working\"]", "value-twice"},
       {equipment_lines, "[\"degraded\"]", "[\"tired\"]", "value-unknown"},
       {equipment_lines, "\"cell_2\"", "\"cell_3\"", "name-unknown"},
