@@ -108,10 +108,10 @@ void add_actions(Assembly& a) {
               4};
   for (const auto& fact : a.facts().actions) {
     const auto& row = fact.row;
-    if (row.state == model::ActionState::closed) continue;
+    if (row.state != model::ActionState::open) continue;  // an answer closes it
     const std::string id = fmt::format("action.{}.", a.figures().part("action", row.action));
-    const bool is_late = row.due && *row.due < a.evening.cutoff && row.state == model::ActionState::open;
-    const char* state = row.state == model::ActionState::answered ? "answered" : is_late ? "OVERDUE" : "open";
+    const bool is_late = row.due && *row.due < a.evening.cutoff;
+    const char* state = is_late ? "OVERDUE" : "open";
     table.rows.push_back({a.quote(id + "name", "action", row.action, row.from.source),
                           a.quote(id + "text", "what", row.text, row.from.source),
                           a.quote(id + "who", "who", row.asked_of, row.from.source),
