@@ -215,12 +215,15 @@ void LeakBranches::hold_leaks_positive() {
   // evidence that is larger by the ratio of the two remaining chances.
   for (auto& branch : branches_) {
     if (!branch.onset) continue;
-    double positive = 0;
+    // In logarithms: of a leak that is surely none the chance of being positive has no room in a number.
+    std::vector<double> log_weights;
+    double positive = -std::numeric_limits<double>::infinity();
     for (auto& part : branch.parts) {
-      part.weight *= std::exp(filter_.hold_leak_positive(part.state));
-      positive += part.weight;
+      log_weights.push_back(std::log(part.weight) + filter_.hold_leak_positive(part.state));
+      positive = add_in_logarithms(positive, log_weights.back());
     }
-    branch.log_weight += std::log(positive) - prior_chance_positive_;
+    for (std::size_t i = 0; i < branch.parts.size(); ++i) branch.parts[i].weight = std::exp(log_weights[i] - positive);
+    branch.log_weight += positive - prior_chance_positive_;
   }
 }
 

@@ -10,7 +10,6 @@
 #include "rules/decisions.h"
 
 namespace daywright::rules {
-
 namespace {
 
 using model::Verdict;
@@ -50,7 +49,7 @@ void apply_waivers(CriterionResult& result, const model::Gate& gate, const Groun
     result.trace.inputs.push_back(
         from_file("waiver " + row.decision, why.empty() ? "covers it" : why, row.from.source));
     if (!why.empty()) {
-      if (result.waived_by == nullptr) result.reason = fmt::format("{}; waiver {}: {}", reason, row.decision, why);
+      result.reason = fmt::format("{}; waiver {}: {}", reason, row.decision, why);
       continue;
     }
     result.waived_by = &decision;

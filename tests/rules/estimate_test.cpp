@@ -414,6 +414,29 @@ TEST_CASE("an item that nothing is drawn from, or whose leaks are switched off, 
   CHECK(estimate_level(settings, mission()).explanations.size() == 1);
 }
 
+TEST_CASE("a leak that is surely none leaves an estimate of numbers") {
+  // Use is far below a plan that is taken for nearly certain: a leak would have to be tens of deviations below zero.
+  ItemHistory history = mission();
+  history.spans = {{0, 60, {{.draw = 5 * 60.0}}}};
+  history.now = 60;
+  history.counts.clear();
+  for (int i = 1; i <= 120; ++i) history.counts.push_back({.at = i / 2.0, .value = 100 - 0.5 * i, .sigma = 0.01});
+  EstimateSettings settings;
+  settings.factor_sd = 1e-4;
+  settings.factor_drift = 0;
+  settings.miscount_chance = 0;
+  const auto estimate = estimate_level(settings, history);
+  double total = 0;
+  for (const auto& explanation : estimate.explanations) {
+    total += explanation.weight;
+    for (const double mean : explanation.state.mean) CHECK(std::isfinite(mean));
+    for (const double covariance : explanation.state.covariance) CHECK(std::isfinite(covariance));
+  }
+  CHECK(total == Approx(1));
+  CHECK(std::isfinite(mean_of(estimate.level())));
+  CHECK(std::isfinite(estimate.leak_chance()));
+}
+
 TEST_CASE("no more explanations are kept than the settings say, and that changes little") {
   auto history = mission();
   const auto all = estimate_level({}, history);
