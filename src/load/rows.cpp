@@ -15,6 +15,14 @@ using namespace std::string_view_literals;
 template <class Value, std::size_t n>
 using Words = std::array<std::pair<std::string_view, Value>, n>;
 
+/// Words that stand for themselves.
+template <std::size_t n>
+constexpr Words<std::string_view, n> as_spelt(const std::array<std::string_view, n>& spellings) {
+  Words<std::string_view, n> words;
+  for (std::size_t i = 0; i < n; ++i) words[i] = {spellings[i], spellings[i]};
+  return words;
+}
+
 constexpr Words<bool, 2> plan_sorts{{{"planned", false}, {"get_ahead", true}}};
 constexpr Words<model::TaskState, 4> task_states{{{"started", model::TaskState::started},
                                                   {"partial", model::TaskState::partial},
@@ -42,17 +50,9 @@ constexpr Words<model::ActionState, 3> action_states{{{"open", model::ActionStat
                                                       {"closed", model::ActionState::closed}}};
 constexpr Words<bool, 2> crew_kinds{{{"sleep", true}, {"duty", false}}};
 // Closed lists: a misspelt word would otherwise slip past the criteria that name one.
-constexpr auto severities = [] {
-  Words<std::string_view, model::severities.size()> words;
-  for (std::size_t i = 0; i < words.size(); ++i) words[i] = {model::severities[i], model::severities[i]};
-  return words;
-}();
+constexpr auto severities = as_spelt(model::severities);
 
-constexpr auto equipment_states = [] {
-  Words<std::string_view, model::equipment_states.size()> words;
-  for (std::size_t i = 0; i < words.size(); ++i) words[i] = {model::equipment_states[i], model::equipment_states[i]};
-  return words;
-}();
+constexpr auto equipment_states = as_spelt(model::equipment_states);
 
 constexpr std::array plan_required{"task"sv, "title"sv, "day"sv, "crew"sv, "minutes"sv};
 constexpr std::array plan_optional{"priority"sv, "needs"sv, "gate"sv, "sort"sv};
