@@ -107,11 +107,12 @@ void LeakBranches::begin_leaks(double from, double to) {
   const std::size_t places = filter_.layout().places;
   // What a leak of an unknown age has drained is far from normal where it can be anything between nothing and all; in
   // short pieces it is nearly so.
-  const double pieces = std::clamp(std::ceil((to - from) / settings_.onset_days - 1e-9), 1.0, most_pieces);
+  const auto pieces =
+      static_cast<int>(std::clamp(std::ceil((to - from) / settings_.onset_days - 1e-9), 1.0, most_pieces));
   const double length = (to - from) / pieces;
   const double prior = std::log(settings_.leak_chance * length / whole / static_cast<double>(places)) -
                        std::log1p(-settings_.leak_chance);
-  for (double piece = 0; piece < pieces; ++piece) {
+  for (int piece = 0; piece < pieces; ++piece) {
     const double begin = from + piece * length;
     for (std::size_t place = 0; place < places; ++place) {
       LeakBranch branch{.number = ++begun_,
