@@ -230,6 +230,14 @@ struct Words {
   std::string sortie = "EVA";       ///< going out
 };
 
+/// Days put in to see what a longer flight would be: what was planned for `at` or later comes `by` later.
+struct Delay {
+  Instant at = Instant::max();
+  Duration by{};
+
+  [[nodiscard]] Instant of(Instant planned) const { return planned >= at ? planned + by : planned; }
+};
+
 struct Mission {
   Words words;
   std::string name;
@@ -245,6 +253,7 @@ struct Mission {
   std::string extension_before;  ///< the event before which days are added
   std::string extension_kind;    ///< day kind of an added day
   std::string margin_kind;       ///< day kind whose use turns units into days
+  Delay transfer_delay;          ///< of planned transfers, whose times stand in the logs
   std::vector<Vehicle> vehicles;
   std::vector<Place> places;
   std::vector<Person> persons;

@@ -115,10 +115,13 @@ class Walk {
     now_.drawn += what.draw;
     draw(what.draw, 1, order, [](PlaceTurnover& place, double taken) { place.known -= taken; });
     now_.step_variance += what.variance;
-    for (const auto& move : what.moves) {
-      put(move.place, move.quantity);
-      held_[move.place].turnover.known += move.quantity;
-      now_.moved += move.quantity;
+    // What comes and goes at one instant does so together: nothing is short in between.
+    std::vector<double> moved(held_.size());
+    for (const auto& move : what.moves) moved[move.place] += move.quantity;
+    for (std::size_t i = 0; i < held_.size(); ++i) {
+      put(i, moved[i]);
+      held_[i].turnover.known += moved[i];
+      now_.moved += moved[i];
     }
   }
 
@@ -135,13 +138,14 @@ class Walk {
         held_[i].is_emptied = !(held_[i].amount > 0);
       }
       held_[i].turnover.counts = is_there || held_[i].is_emptied;
+      held_[i].turnover.amount = held_[i].amount;
     }
     waypoints_.push_back(now_);
     if (!keeps_turnover_) return;
     auto& places = waypoints_.back().places;
     places.reserve(held_.size() + 1);
     for (const auto& place : held_) places.push_back(place.turnover);
-    places.push_back({nowhere_.drawn, nowhere_.known, true});
+    places.push_back({nowhere_.drawn, nowhere_.known, 0, true});
   }
 
   const ItemPlan& plan_;

@@ -32,6 +32,7 @@ struct Course {
 struct PlaceTurnover {
   double drawn = 0;     ///< day by day, at plan: the use factor is not in it
   double known = 0;     ///< made, moved and found at the cut-off, less what events drew
+  double amount = 0;    ///< that is in it and can be used
   bool counts = false;  ///< its level is part of what can be used: it is there, or was empty when it went
 };
 

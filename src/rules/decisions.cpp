@@ -96,7 +96,10 @@ Mission plan_in_effect(const Mission& mission, const model::Facts& facts, model:
       place.state = set->state;
     }
   }
-  return days > 0 ? extend(changed, days) : changed;
+  if (days == 0) return changed;
+  changed = extend(changed, days);
+  changed.transfer_delay = {};  // once days are decided on, the log tells when transfers are made
+  return changed;
 }
 
 }  // namespace daywright::rules

@@ -87,7 +87,7 @@ class Planner {
   /// A transfer inside the vehicle is carried out. One that leaves it counts on the side that hurts; one that
   /// comes in counts only where it is chosen. For a capacity, taking something in is what hurts.
   void plan_transfer(const model::TransferRow& row) {
-    const Instant when = std::max(row.when, plan_.from);
+    const Instant when = std::max(mission_.transfer_delay.of(row.when), plan_.from);
     const bool fills_up = plan_.fills_up();
     const double sign = fills_up ? -1 : 1;
     const PlaceAhead* const from = own_place(row.from_place);

@@ -144,6 +144,7 @@ model::Mission extend(const model::Mission& mission, int days) {
   }
   longer.flight_days = mission.flight_days.with_days_added(at, days);
   longer.planned_days += days;
+  longer.transfer_delay = {std::min(at, mission.transfer_delay.at), mission.transfer_delay.by + added};
 
   longer.phases.clear();
   for (const auto& phase : mission.phases) {

@@ -56,7 +56,7 @@ struct PlannedUse {
                                                          model::Instant when);
 
 /// The plan with `days` days put in before its `extension_before` event: what comes later moves with it, the gates
-/// of later events too. Requires days >= 0.
+/// of later events and planned transfers too. Requires days >= 0.
 [[nodiscard]] model::Mission extend(const model::Mission& mission, int days);
 
 }  // namespace daywright::rules

@@ -260,6 +260,38 @@ TEST_CASE("the second column counts a transfer in from its day on, and the first
   }
 }
 
+TEST_CASE("a transfer planned for after the added days comes as much later, one planned for before them does not") {
+  Mission mission = make_docked_drinkers(1);
+  mission.extension_before = "undock";  // on day 4
+  const auto with_transfer = [&](int number, int days_more) {
+    Facts facts = counted({{"tank", 8}});
+    facts.transfers = {make_transfer("water", 6, day(number), "", "tank")};
+    const Mission longer = extend(mission, days_more);
+    return Balance(longer, facts).of("water").with_transfers->units;
+  };
+  // What is left just before it comes: 8 less a kilogram a day.
+  CHECK(with_transfer(6, 0) == Approx(2));
+  CHECK(with_transfer(6, 1) == Approx(1));
+  CHECK(with_transfer(6, 2) == Approx(0).margin(1e-9));
+  CHECK(with_transfer(2, 0) == Approx(4));
+  CHECK(with_transfer(2, 1) == Approx(3));  // at the end: 8 + 6 - 11
+}
+
+TEST_CASE("transfers at one instant come and go together, in whichever order they are named") {
+  const Mission mission = make_docked_drinkers(1);
+  for (const bool out_first : {true, false}) {
+    Facts facts = counted({{"tank", 5}});
+    auto out = make_transfer("water", 6, day(2), "tank", "");
+    auto in = make_transfer("water", 8, day(2), "", "tank");
+    out.row.transfer = out_first ? "a" : "b";
+    in.row.transfer = out_first ? "b" : "a";
+    facts.transfers = out_first ? std::vector{out, in} : std::vector{in, out};
+    // 5 - 2 - 6 + 8 - 8 at the end; never short of the 6 in between.
+    CHECK(Balance(mission, facts).of("water").with_transfers->units == Approx(-3));
+    CHECK(Balance(mission, facts).of("water").with_transfers->first_short == day(7));
+  }
+}
+
 TEST_CASE("a transfer of another item moves nothing") {
   const Mission mission = make_docked_drinkers(1);
   Facts facts = counted({{"tank", 12}});

@@ -363,6 +363,8 @@ TEST_CASE("two days added at once are the same as one and then another") {
     CAPTURE(before);
     CHECK(at_once.required_end() == one_by_one.required_end());
     CHECK(at_once.planned_days == one_by_one.planned_days);
+    for (int number = 0; number <= 12; ++number)
+      CHECK(at_once.transfer_delay.of(day(number)) == one_by_one.transfer_delay.of(day(number)));
     for (int number = 0; number <= 14; ++number) {
       CHECK(planned_use(at_once, at_once.items[0], launch, day(number)).draw ==
             Approx(planned_use(one_by_one, one_by_one.items[0], launch, day(number)).draw).epsilon(few_last_digits));
