@@ -11,7 +11,8 @@ build=(ca-certificates cmake g++ ninja-build pkg-config
        libboost-program-options-dev libcmark-dev libexpat1-dev libfmt-dev libkainjow-mustache-dev libssl-dev
        libtomlplusplus-dev libutf8proc-dev libutfcpp-dev libxlsxwriter-dev libzip-dev)
 tests=(catch2 chromium clang-19 clang-format-19 clang-tidy-19 fonts-dejavu-core git
-       libbenchmark-dev libclang-rt-19-dev libcsv-dev libudunits2-dev libvalijson-dev locales nlohmann-json3-dev poppler-utils
+       libbenchmark-dev libclang-rt-19-dev libcsv-dev libreoffice-calc-nogui libudunits2-dev libvalijson-dev locales
+       nlohmann-json3-dev poppler-utils
        python3 python3-markdown-it python3-openpyxl)
 
 case "${1:-}" in

@@ -60,8 +60,8 @@ struct Session {
 Session run(const Command& command) {
   Session session{read_mission(command.folder), {}};
   const bool is_options = command.name == "options";
-  session.result =
-      run_stages(session.files.files, {command.day, command.cutoff, is_options ? &command.changes : nullptr});
+  session.result = run_stages(session.files.files, {command.day, command.cutoff, command.name == "brief",
+                                                    is_options ? &command.changes : nullptr});
   for (const auto& name : session.files.passed_over) {
     session.result.diagnostics.push_back(
         {model::Severity::warning,

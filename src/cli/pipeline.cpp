@@ -95,6 +95,7 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
   const rules::Evening evening{plan, inputs.rules, facts, *today, result.cutoff};
   rules::Issue issue;
   for (const auto& file : files) issue.files.push_back(file.name);
+  issue.is_to_be_tried = options.is_to_be_tried;
   if (options.changes != nullptr) {
     auto status = rules::compute_options(evening, read_changes(*options.changes, plan, result.cutoff), issue);
     if (auto* why = std::get_if<std::string>(&status)) {

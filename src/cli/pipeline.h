@@ -19,6 +19,7 @@ namespace daywright::cli {
 struct RunOptions {
   std::optional<int> day;             ///< default: the newest day folder
   std::optional<std::string> cutoff;  ///< as given on the command line; default: the day's
+  bool is_to_be_tried = false;        ///< the status gets its trial plan, which only the workbook asks for
   const Changes* changes = nullptr;   ///< not null: the status is that of the options, not of the brief of record
 };
 

@@ -1,10 +1,12 @@
 #include "cli/save_workbook.h"
 
+#include <array>
 #include <cmath>
 #include <map>
 #include <memory>
 #include <stdexcept>
 #include <string>
+#include <tuple>
 
 #include <expat.h>
 #include <fmt/format.h>
@@ -12,6 +14,7 @@
 #include <zip.h>
 
 #include "model/printable.h"
+#include "write/trial_sheets.h"
 
 namespace daywright::cli {
 namespace {
@@ -57,6 +60,12 @@ lxw_datetime to_datetime(model::Instant when) {
   return out;
 }
 
+/// Days since the epoch of spreadsheets, as formulas give times.
+double serial_of(model::Instant when) {
+  constexpr double unix_epoch = 25569;  // 1970-01-01 counted from 1899-12-30
+  return unix_epoch + model::in_days(when.time_since_epoch());
+}
+
 /// Writes the sheets of one workbook and counts the cells it has written.
 class Saver {
  public:
@@ -67,8 +76,11 @@ class Saver {
         head_(workbook_add_format(file)),
         right_head_(workbook_add_format(file)),
         text_(workbook_add_format(file)),
+        note_(workbook_add_format(file)),
         right_(workbook_add_format(file)),
-        time_(workbook_add_format(file)) {
+        time_(workbook_add_format(file)),
+        state_(workbook_add_format(file)),
+        warning_(workbook_add_format(file)) {
     format_set_bold(title_);
     format_set_font_size(title_, 14);
     for (lxw_format* format : {head_, right_head_}) {
@@ -81,51 +93,171 @@ class Saver {
       format_set_align(format, LXW_ALIGN_VERTICAL_TOP);
     }
     for (lxw_format* format : {right_head_, right_}) format_set_align(format, LXW_ALIGN_RIGHT);
-    for (lxw_format* format : {head_, text_, time_}) format_set_indent(format, 1);
+    for (lxw_format* format : {head_, text_, note_, time_}) format_set_indent(format, 1);
     format_set_num_format(time_, "yyyy-mm-dd hh:mm");
     format_set_align(time_, LXW_ALIGN_LEFT);
-    format_set_align(time_, LXW_ALIGN_VERTICAL_TOP);
+    for (lxw_format* format : {time_, note_}) format_set_align(format, LXW_ALIGN_VERTICAL_TOP);
+    format_set_bold(state_);
+    format_set_bold(warning_);
+    format_set_font_color(warning_, LXW_COLOR_WHITE);
+    format_set_bg_color(warning_, warning_colour);
   }
 
-  std::size_t run() {
+  CellCount run() {
     for (const auto& sheet : book_.sheets) save(sheet);
     return cells_;
   }
 
  private:
-  static constexpr lxw_row_t head_row = 2;
-  static constexpr double line_height = 15;  // points
+  static constexpr lxw_row_t state_row = 1;
+  static constexpr lxw_row_t caution_row = 2;
+  static constexpr lxw_row_t head_row = 3;
+  static_assert(head_row + 2 == write::Sheet::first_row);  // formulas count from 1
+  static constexpr double line_height = 15;                // points
+  static constexpr lxw_row_t chart_rows = 26;              // that a chart covers
+  static constexpr lxw_color_t warning_colour = 0xB00000;
+  static constexpr lxw_color_t input_colour = 0xFFF2CC;
 
   void text(lxw_worksheet* sheet, lxw_row_t row, lxw_col_t column, const std::string& value, lxw_format* format) {
     if (value.empty()) return;
     check(worksheet_write_string(sheet, row, column, cell_text(value).c_str(), format), "text");
-    ++cells_;
+    ++cells_.values;
   }
 
-  lxw_format* number_format(const write::SheetNumber& number) {
-    auto& format = numbers_[{number.decimals, number.unit}];
+  lxw_format* number_format(int decimals, const std::string& unit, bool is_input = false) {
+    auto& format = numbers_[{decimals, unit, is_input}];
     if (format == nullptr) {
       format = workbook_add_format(file_);
       std::string code = "0";
-      if (number.decimals > 0) code += "." + std::string(static_cast<std::size_t>(number.decimals), '0');
-      if (!number.unit.empty()) code += "\" " + number.unit + "\"";
+      if (decimals > 0) code += "." + std::string(static_cast<std::size_t>(decimals), '0');
+      if (!unit.empty()) code += "\" " + unit + "\"";
       format_set_num_format(format, code.c_str());
       format_set_align(format, LXW_ALIGN_VERTICAL_TOP);
+      format_set_align(format, LXW_ALIGN_RIGHT);
+      if (is_input) {
+        format_set_bg_color(format, input_colour);
+        format_set_border(format, LXW_BORDER_THIN);
+        format_set_unlocked(format);
+      }
     }
     return format;
   }
 
-  void cell(lxw_worksheet* sheet, lxw_row_t row, lxw_col_t column, const write::SheetCell& value, bool is_number) {
-    if (const auto* words = std::get_if<std::string>(&value))
-      return text(sheet, row, column, *words, is_number ? right_ : text_);
-    if (const auto* number = std::get_if<write::SheetNumber>(&value)) {
+  void define(const std::string& name, const std::string& sheet, lxw_row_t row, lxw_col_t column) {
+    if (name.empty()) return;
+    std::array<char, LXW_MAX_CELL_NAME_LENGTH> cell{};
+    lxw_rowcol_to_cell_abs(cell.data(), row, column, 1, 1);
+    check(workbook_define_name(file_, name.c_str(), ("=" + sheet + "!" + cell.data()).c_str()), "name");
+  }
+
+  void put(lxw_worksheet* sheet, lxw_row_t row, lxw_col_t column, const write::SheetFormula& cell, bool is_number) {
+    const std::string formula = "=" + cell.formula;
+    if (const auto* words = std::get_if<std::string>(&cell.result)) {
+      check(worksheet_write_formula_str(sheet, row, column, formula.c_str(), is_number ? right_ : text_,
+                                        cell_text(*words).c_str()),
+            "formula");
+    } else {
+      const auto* when = std::get_if<model::Instant>(&cell.result);
+      const double value = when != nullptr ? serial_of(*when) : std::get<double>(cell.result);
+      if (!std::isfinite(value)) refuse("a number is not finite");
+      check(worksheet_write_formula_num(sheet, row, column, formula.c_str(),
+                                        when != nullptr ? time_ : number_format(cell.decimals, {}), value),
+            "formula");
+    }
+    ++cells_.values;
+    ++cells_.formulas;
+  }
+
+  void put(lxw_worksheet* sheet, lxw_row_t row, lxw_col_t column, const write::SheetInput& cell) {
+    constexpr int factor_decimals = 2;
+    const bool is_decimal = cell.kind == write::SheetInput::Kind::decimal;
+    lxw_format* format = number_format(is_decimal ? factor_decimals : 0, {}, true);
+    if (const auto* words = std::get_if<std::string>(&cell.value)) {
+      text(sheet, row, column, *words, format);
+    } else if (const auto* value = std::get_if<double>(&cell.value)) {
+      check(worksheet_write_number(sheet, row, column, *value, format), "number");
+      ++cells_.values;
+    } else {
+      check(worksheet_write_blank(sheet, row, column, format), "blank");
+    }
+    lxw_data_validation rule{};
+    if (cell.kind == write::SheetInput::Kind::yes_or_no) {
+      static const std::array<const char*, 3> words{"yes", "no", nullptr};
+      rule.validate = LXW_VALIDATION_TYPE_LIST;
+      // The library reads the list; whether its type says so differs between versions.
+      rule.value_list = const_cast<decltype(rule.value_list)>(words.data());
+      rule.ignore_blank = LXW_VALIDATION_OFF;
+    } else {
+      rule.validate = is_decimal ? LXW_VALIDATION_TYPE_DECIMAL : LXW_VALIDATION_TYPE_INTEGER;
+      rule.criteria = LXW_VALIDATION_CRITERIA_BETWEEN;
+      rule.minimum_number = cell.least;
+      rule.maximum_number = cell.most;
+      rule.ignore_blank = LXW_VALIDATION_ON;
+    }
+    check(worksheet_data_validation_cell(sheet, row, column, &rule), "validation");
+  }
+
+  void cell(lxw_worksheet* sheet, const std::string& sheet_name, lxw_row_t row, lxw_col_t column,
+            const write::SheetCell& value, bool is_number) {
+    if (const auto* words = std::get_if<std::string>(&value)) {
+      text(sheet, row, column, *words, is_number ? right_ : text_);
+    } else if (const auto* heading = std::get_if<write::SheetHeading>(&value)) {
+      text(sheet, row, column, heading->text, is_number ? right_head_ : head_);
+    } else if (const auto* note = std::get_if<write::SheetNote>(&value)) {
+      text(sheet, row, column, note->text, note_);
+    } else if (const auto* formula = std::get_if<write::SheetFormula>(&value)) {
+      put(sheet, row, column, *formula, is_number);
+      define(formula->name, sheet_name, row, column);
+    } else if (const auto* input = std::get_if<write::SheetInput>(&value)) {
+      put(sheet, row, column, *input);
+      define(input->name, sheet_name, row, column);
+    } else if (const auto* number = std::get_if<write::SheetNumber>(&value)) {
       if (!std::isfinite(number->value)) refuse("a number is not finite");
-      check(worksheet_write_number(sheet, row, column, number->value, number_format(*number)), "number");
+      check(worksheet_write_number(sheet, row, column, number->value, number_format(number->decimals, number->unit)),
+            "number");
+      ++cells_.values;
     } else {
       lxw_datetime when = to_datetime(std::get<model::Instant>(value));
       check(worksheet_write_datetime(sheet, row, column, &when, time_), "time");
+      ++cells_.values;
     }
-    ++cells_;
+  }
+
+  /// On each sheet, and so on each printed page: whether what is shown is of record.
+  void say_state(lxw_worksheet* out) {
+    if (!book_.is_live) return;
+    check(worksheet_write_formula_str(out, state_row, 0, "=what_if", state_, write::of_record), "formula");
+    ++cells_.values;
+    ++cells_.formulas;
+    std::string rule = "=LEFT($A$2,7)=\"WHAT-IF\"";
+    lxw_conditional_format changed{};
+    changed.type = LXW_CONDITIONAL_TYPE_FORMULA;
+    changed.value_string = rule.data();
+    changed.format = warning_;
+    constexpr lxw_col_t last = 4;
+    check(worksheet_conditional_format_range(out, state_row, 0, state_row, last, &changed), "conditional format");
+  }
+
+  void draw(lxw_worksheet* out, const write::SheetChart& chart) {
+    lxw_chart* drawn =
+        workbook_add_chart(file_, chart.is_line ? LXW_CHART_SCATTER_STRAIGHT_WITH_MARKERS : LXW_CHART_BAR);
+    if (drawn == nullptr) refuse("a chart can't be added");
+    for (const auto& series : chart.series) {
+      lxw_chart_series* added = chart_add_series(drawn, series.categories.c_str(), series.values.c_str());
+      if (added == nullptr) refuse("a chart's series can't be added");
+      chart_series_set_name(added, series.name.c_str());
+    }
+    chart_title_set_name(drawn, chart.title.c_str());
+    lxw_chart_axis* values = chart.is_line ? drawn->y_axis : drawn->x_axis;
+    chart_axis_set_name(values, chart.value_axis.c_str());
+    if (chart.is_line) chart_axis_set_num_format(drawn->x_axis, "dd.mm. hh:mm");
+    constexpr double wide = 1.7;
+    lxw_chart_options options{};
+    options.x_scale = wide;
+    options.y_scale = wide;
+    check(worksheet_insert_chart_opt(out, head_row + 1 + static_cast<lxw_row_t>(chart.row),
+                                     static_cast<lxw_col_t>(chart.column), drawn, &options),
+          "chart");
   }
 
   void save(const write::Sheet& sheet) {
@@ -135,26 +267,39 @@ class Saver {
     if (out == nullptr) refuse("the sheet " + sheet.name + " can't be added");
     check(worksheet_set_row(out, 0, 1.5 * line_height, nullptr), "height");
     text(out, 0, 0, sheet.title + ". " + book_.title, title_);
-    text(out, 1, 0, book_.caution, nullptr);
+    say_state(out);
+    text(out, caution_row, 0, book_.caution, nullptr);
+    std::vector<write::SheetCell> heads;
     for (std::size_t c = 0; c < sheet.columns.size(); ++c) {
       const auto column = static_cast<lxw_col_t>(c);
-      check(worksheet_set_column(out, column, column, static_cast<double>(sheet.columns[c].width), nullptr), "width");
-      text(out, head_row, column, sheet.columns[c].header, sheet.columns[c].is_number ? right_head_ : head_);
+      const auto& [header, width, is_number] = sheet.columns[c];
+      check(worksheet_set_column(out, column, column, static_cast<double>(width), nullptr), "width");
+      text(out, head_row, column, header, is_number ? right_head_ : head_);
+      heads.emplace_back(header);
     }
+    check(worksheet_set_row(out, head_row, line_height * static_cast<double>(sheet.lines_of(heads)), nullptr),
+          "height");
     lxw_row_t row = head_row + 1;
     for (const auto& cells : sheet.rows) {
       for (std::size_t c = 0; c < cells.size(); ++c)
-        cell(out, row, static_cast<lxw_col_t>(c), cells[c], sheet.columns[c].is_number);
+        cell(out, sheet.name, row, static_cast<lxw_col_t>(c), cells[c],
+             c < sheet.columns.size() && sheet.columns[c].is_number);
       // Not every program makes a row as high as its wrapped text by itself.
       check(worksheet_set_row(out, row, line_height * static_cast<double>(sheet.lines_of(cells)), nullptr), "height");
       ++row;
     }
-    if (sheet.rows.empty()) text(out, row, 0, "none", text_);
+    if (sheet.rows.empty()) text(out, row++, 0, "none", text_);
+    for (const auto& chart : sheet.charts) draw(out, chart);
     worksheet_freeze_panes(out, head_row + 1, 0);
     worksheet_set_landscape(out);
     worksheet_set_paper(out, 9);  // A4
     worksheet_fit_to_pages(out, 1, 0);
-    check(worksheet_repeat_rows(out, head_row, head_row), "repeated row");
+    check(worksheet_repeat_rows(out, 0, head_row), "repeated rows");
+    const auto last_column = static_cast<lxw_col_t>(std::max<std::size_t>(sheet.columns.size(), 1) - 1);
+    lxw_row_t last_row = std::max(row, head_row + 2) - 1;
+    for (const auto& chart : sheet.charts)
+      last_row = std::max(last_row, head_row + 1 + static_cast<lxw_row_t>(chart.row) + chart_rows);
+    check(worksheet_print_area(out, 0, 0, last_row, last_column), "print area");
     check(worksheet_set_footer(out, ("&L" + book_.caution + "&R&P of &N").c_str()), "footer");
   }
 
@@ -164,17 +309,22 @@ class Saver {
   lxw_format* head_;
   lxw_format* right_head_;
   lxw_format* text_;
+  lxw_format* note_;
   lxw_format* right_;
   lxw_format* time_;
-  std::map<std::pair<int, std::string>, lxw_format*> numbers_;  ///< by decimals and unit
-  std::size_t cells_ = 0;
+  lxw_format* state_;
+  lxw_format* warning_;
+  std::map<std::tuple<int, std::string, bool>, lxw_format*> numbers_;  ///< by decimals, unit, and whether an input
+  CellCount cells_;
 };
 
-/// Counts cells with a value or an inline text while a part is parsed.
+/// Counts cells with a value or an inline text, and formulas, while a part is parsed.
 void on_element(void* count, const XML_Char* name, const XML_Char** attributes) {
   static_cast<void>(attributes);
   const std::string_view element(name);
-  if (element == "v" || element == "is") ++*static_cast<std::size_t*>(count);
+  auto& cells = *static_cast<CellCount*>(count);
+  if (element == "v" || element == "is") ++cells.values;
+  if (element == "f") ++cells.formulas;
 }
 
 std::string read_part(zip_t* archive, zip_uint64_t index, const std::string& name) {
@@ -200,17 +350,17 @@ std::string read_part(zip_t* archive, zip_uint64_t index, const std::string& nam
 
 }  // namespace
 
-std::size_t count_cells(const std::filesystem::path& path) {
+CellCount count_cells(const std::filesystem::path& path) {
   int error = 0;
   const std::unique_ptr<zip_t, decltype(&zip_discard)> archive(
       zip_open(path.c_str(), ZIP_RDONLY | ZIP_CHECKCONS, &error), &zip_discard);
   if (archive == nullptr) refuse("it does not read back as an archive");
-  std::size_t cells = 0;
+  CellCount cells;
   const auto parts = static_cast<zip_uint64_t>(zip_get_num_entries(archive.get(), 0));
   for (zip_uint64_t i = 0; i < parts; ++i) {
     const std::string name = zip_get_name(archive.get(), i, 0);
     const std::string bytes = read_part(archive.get(), i, name);
-    std::size_t found = 0;
+    CellCount found;
     const std::unique_ptr<XML_ParserStruct, decltype(&XML_ParserFree)> parser(XML_ParserCreate(nullptr),
                                                                               &XML_ParserFree);
     XML_SetUserData(parser.get(), &found);
@@ -218,7 +368,9 @@ std::size_t count_cells(const std::filesystem::path& path) {
     if (XML_Parse(parser.get(), bytes.data(), static_cast<int>(bytes.size()), XML_TRUE) != XML_STATUS_OK) {
       refuse("part " + name + " is not well-formed");
     }
-    if (name.starts_with("xl/worksheets/")) cells += found;
+    if (!name.starts_with("xl/worksheets/")) continue;
+    cells.values += found.values;
+    cells.formulas += found.formulas;
   }
   return cells;
 }
@@ -234,7 +386,7 @@ void save_workbook(const write::Workbook& book, const std::filesystem::path& pat
   properties.title = title.data();
   properties.created =
       static_cast<time_t>(std::chrono::floor<std::chrono::seconds>(book.created).time_since_epoch().count());
-  std::size_t written = 0;
+  CellCount written;
   try {
     check(workbook_set_properties(file, &properties), "properties");
     written = Saver(book, file).run();
@@ -243,8 +395,9 @@ void save_workbook(const write::Workbook& book, const std::filesystem::path& pat
     throw;
   }
   check(workbook_close(file), "close");
-  if (const std::size_t found = count_cells(path); found != written) {
-    refuse(fmt::format("{} cells were written, but {} read back", written, found));
+  if (const CellCount found = count_cells(path); found != written) {
+    refuse(fmt::format("{} cells and {} formulas were written, but {} and {} read back", written.values,
+                       written.formulas, found.values, found.formulas));
   }
 }
 

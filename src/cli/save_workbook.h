@@ -14,8 +14,16 @@ namespace daywright::cli {
 /// Throws std::runtime_error when a value can't be written, or when what was written does not read back whole.
 void save_workbook(const write::Workbook& book, const std::filesystem::path& path);
 
-/// The number of cells with a value in the workbook at `path`, every part of it well-formed and of the size and
-/// checksum that its index says. Throws std::runtime_error where it is not.
-[[nodiscard]] std::size_t count_cells(const std::filesystem::path& path);
+/// How many cells of a workbook have a value, and how many of them work it out.
+struct CellCount {
+  std::size_t values = 0;
+  std::size_t formulas = 0;
+
+  bool operator==(const CellCount&) const = default;
+};
+
+/// The cells of the workbook at `path`, every part of it well-formed and of the size and checksum that its index says.
+/// Throws std::runtime_error where it is not.
+[[nodiscard]] CellCount count_cells(const std::filesystem::path& path);
 
 }  // namespace daywright::cli

@@ -9,6 +9,7 @@
 
 #include "model/diagnostic.h"
 #include "model/figure.h"
+#include "model/trial.h"
 
 namespace daywright::model {
 
@@ -43,6 +44,7 @@ struct DayStatus {
   std::vector<std::string> files;  ///< names of the inputs, by Source::file
   std::vector<Figure> figures;     ///< in order of id
   std::vector<Table> tables;
+  TrialPlan trial;          ///< to try cases on; without items where there is nothing to try
   Diagnostics diagnostics;  ///< what the rules found wrong in the inputs
 
   /// The figure with this id, or null.

@@ -19,9 +19,6 @@ namespace {
 using model::Rounding;
 using model::Verdict;
 
-/// The longest extension that is looked at.
-constexpr int most_days = 10;
-
 /// The smallest share of an extension day that every item still has room for, in hours; capped below a whole day.
 /// Nothing where an item has no margin to tell.
 std::optional<double> hours_towards_next_day(const model::Mission& mission, const std::vector<ItemMargins>& margins) {
@@ -72,6 +69,11 @@ bool asks_for_fit(const model::Rulebook& rules, bool of_extension = false) {
 
 }  // namespace
 
+Verdict judge_item(const ItemMargins& item) {
+  if (item.governing && !item.governing->is_covered()) return Verdict::not_ready;
+  return item.governing && doubts_of(item).empty() ? Verdict::ready : Verdict::no_data;
+}
+
 ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission,
                            const std::vector<ItemMargins>& margins, const std::vector<TaskStatus>& tasks) {
   FigureBook figures(mission);
@@ -107,10 +109,7 @@ ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission
   for (const ItemMargins& item : margins) {
     const model::Item& plan = *item.level->item;
     const std::vector<std::string> doubts = doubts_of(item);
-    const bool is_short = item.governing && !item.governing->is_covered();
-    const Verdict verdict = is_short                             ? Verdict::not_ready
-                            : !item.governing || !doubts.empty() ? Verdict::no_data
-                                                                 : Verdict::ready;
+    const Verdict verdict = judge_item(item);
     weigh(verdict,
           fmt::format("{}: {}", plan.title, verdict == Verdict::no_data && !doubts.empty() ? doubts.front() : "short"));
     const std::string units =
@@ -129,6 +128,7 @@ ExtensionCase judge_flight(const Evening& evening, const model::Mission& mission
         criterion, *model::find_by_id(mission.gates, criterion.gate),
         {mission, evening.facts, tasks, figures, evening.cutoff, evening.rules.roles, fit ? &*fit : nullptr});
     weigh(judged.verdict, fmt::format("{}: {}", criterion.title, judged.reason));
+    result.criteria.push_back(judged.verdict);
     result.trace.inputs.push_back(
         from_file("criterion " + criterion.id, std::string(model::words(judged.verdict)), criterion.source));
   }
@@ -163,7 +163,7 @@ std::vector<ExtensionCase> judge_extensions(const Evening& evening, const Evalua
   std::vector<ExtensionCase> cases;
   const auto* before = model::find_by_id(evening.mission.events, evening.mission.extension_before);
   if (before->at <= evening.cutoff) return cases;  // too late for adding days before it
-  for (int days = 0; days <= most_days; ++days) {
+  for (int days = 0; days <= most_days_added; ++days) {
     if (days == 0) {
       cases.push_back(judge_flight(evening, evening.mission, now.margins, now.tasks));
     } else {

@@ -12,6 +12,7 @@
 #include "model/log.h"
 #include "model/mission.h"
 #include "model/rulebook.h"
+#include "model/trial.h"
 #include "rules/figures.h"
 #include "rules/levels.h"
 #include "rules/margins.h"
@@ -35,12 +36,16 @@ struct ExtensionCase {
   model::Verdict verdict = model::Verdict::no_data;  ///< READY: it is supported
   model::Instant landing;
   model::Instant required_end;
-  std::string limiting;                ///< title of the limiting item; empty: none
-  std::optional<double> margin_days;   ///< of the limiting item
-  std::string reason;                  ///< what holds it, where it is not supported
-  std::optional<double> hours_gained;  ///< towards the next day, where this one is supported
+  std::string limiting;                  ///< title of the limiting item; empty: none
+  std::optional<double> margin_days;     ///< of the limiting item
+  std::string reason;                    ///< what holds it, where it is not supported
+  std::optional<double> hours_gained;    ///< towards the next day, where this one is supported
+  std::vector<model::Verdict> criteria;  ///< of those that limit an extension, in the order of the rules
   model::Trace trace;
 };
+
+/// The longest extension that is looked at, in days.
+inline constexpr int most_days_added = model::TrialPlan::most_days;
 
 struct Evaluation {
   explicit Evaluation(const model::Mission& mission) : figures(mission) {}
@@ -57,6 +62,9 @@ struct Evaluation {
 enum class Fitting { always, if_asked };
 
 [[nodiscard]] Evaluation evaluate(const Evening& evening, Fitting fitting = Fitting::always);
+
+/// Whether an item lasts: NOT READY where it is short, NO DATA where nobody can tell.
+[[nodiscard]] model::Verdict judge_item(const ItemMargins& item);
 
 /// Whether everything lasts in `mission`, the evening's own or a changed one, and every criterion that limits an
 /// extension holds.

@@ -29,7 +29,7 @@ class Planner {
     if (!item.made_from.empty()) made_from_ = model::find_by_id(mission.items, item.made_from);
   }
 
-  ItemPlan run(Instant from) {
+  ItemPlan run(Instant from, const std::vector<Instant>& also_cut_at) {
     plan_.item = &item_;
     plan_.from = from;
     plan_.end = mission_.required_end();
@@ -38,7 +38,7 @@ class Planner {
     for (const auto& fact : facts_.transfers) {
       if (fact.row.item == item_.id && fact.row.state == model::TransferState::planned) plan_transfer(fact.row);
     }
-    const std::vector<Instant> cuts = find_cuts();
+    const std::vector<Instant> cuts = find_cuts(also_cut_at);
     plan_.at_start = jump_at(from, false);
     auto stretch = flight_.begin();
     for (std::size_t i = 1; i < cuts.size(); ++i) {
@@ -87,7 +87,7 @@ class Planner {
   /// A transfer inside the vehicle is carried out. One that leaves it counts on the side that hurts; one that
   /// comes in counts only where it is chosen. For a capacity, taking something in is what hurts.
   void plan_transfer(const model::TransferRow& row) {
-    const Instant when = std::max(mission_.transfer_delay.of(row.when), plan_.from);
+    const Instant when = time_of(row, mission_, plan_.from);
     const bool fills_up = plan_.fills_up();
     const double sign = fills_up ? -1 : 1;
     const PlaceAhead* const from = own_place(row.from_place);
@@ -104,17 +104,17 @@ class Planner {
       const bool hurts = !fills_up;
       const bool is_possible = hurts ? from->is_available(when) : have_both_ends;
       if (is_possible && (inside || is_chosen || (hurts == from_ours && (!hurts || is_let_out))))
-        moves_.push_back({when, {index_of(row.from_place), -sign * row.quantity}});
+        moves_.push_back({when, {index_of(row.from_place), -sign * row.quantity, row.transfer}});
     }
     if (to != nullptr) {
       const bool hurts = fills_up;
       const bool is_possible = hurts ? to->is_available(when) : have_both_ends;
       if (is_possible && (inside || is_chosen || (hurts && to_ours && is_let_out)))
-        moves_.push_back({when, {index_of(row.to_place), sign * row.quantity}});
+        moves_.push_back({when, {index_of(row.to_place), sign * row.quantity, row.transfer}});
     }
   }
 
-  [[nodiscard]] std::vector<Instant> find_cuts() const {
+  [[nodiscard]] std::vector<Instant> find_cuts(const std::vector<Instant>& also_cut_at) const {
     std::vector<Instant> cuts{plan_.from, plan_.end};
     const auto add_cut = [&](Instant when) {
       if (when > plan_.from && when < plan_.end) cuts.push_back(when);
@@ -122,6 +122,7 @@ class Planner {
     for (const auto& stretch : flight_) add_cut(stretch.begin);
     for (const auto& event : mission_.events) add_cut(event.at);
     for (const auto& timed : moves_) add_cut(timed.when);
+    for (const Instant when : also_cut_at) add_cut(when);
     std::sort(cuts.begin(), cuts.end());
     cuts.erase(std::unique(cuts.begin(), cuts.end()), cuts.end());
     return cuts;
@@ -143,14 +144,12 @@ class Planner {
     if (item_.reserve.empty()) return 0;
     double held = 0;
     const int crew = crew_aboard(mission_, item_.vehicle, when);
-    for (const auto& line : item_.reserve) {
-      const auto* release = model::find_by_id(mission_.events, line.released_by);
-      if (release != nullptr && release->at <= when) continue;
-      held += line.quantity + rate_ * event_draw(item_, line.event_kind);
-      if (line.days > 0) {
-        const auto* kind = model::find_by_id(mission_.day_kinds, line.kind);
+    for (const auto* line : reserve_at(mission_, item_, when)) {
+      held += line->quantity + rate_ * event_draw(item_, line->event_kind);
+      if (line->days > 0) {
+        const auto* kind = model::find_by_id(mission_.day_kinds, line->kind);
         const double make = can_make(when) ? make_per_day(*kind, crew) : 0;
-        held += line.days * std::max(0.0, draw_per_day(*kind, crew) - make);
+        held += line->days * std::max(0.0, draw_per_day(*kind, crew) - make);
       }
     }
     return held;
@@ -200,8 +199,23 @@ class Planner {
 }  // namespace
 
 ItemPlan plan_item(const model::Mission& mission, const std::vector<Stretch>& flight, const model::Item& item,
-                   const model::Facts& facts, const PlanChoice& choice, Instant from) {
-  return Planner(mission, flight, item, facts, choice).run(from);
+                   const model::Facts& facts, const PlanChoice& choice, Instant from,
+                   const std::vector<Instant>& also_cut_at) {
+  return Planner(mission, flight, item, facts, choice).run(from, also_cut_at);
+}
+
+Instant time_of(const model::TransferRow& row, const model::Mission& mission, Instant from) {
+  return std::max(mission.transfer_delay.of(row.when), from);
+}
+
+std::vector<const model::ReserveLine*> reserve_at(const model::Mission& mission, const model::Item& item,
+                                                  Instant when) {
+  std::vector<const model::ReserveLine*> held;
+  for (const auto& line : item.reserve) {
+    const auto* release = model::find_by_id(mission.events, line.released_by);
+    if (release == nullptr || release->at > when) held.push_back(&line);
+  }
+  return held;
 }
 
 }  // namespace daywright::rules

@@ -59,7 +59,8 @@ struct PlanPiece {
 struct PlanJump {
   struct Move {
     std::size_t place = 0;
-    double quantity = 0;  ///< of what can be used: room, for an item that fills up
+    double quantity = 0;        ///< of what can be used: room, for an item that fills up
+    std::string_view transfer;  ///< its name in the logs
   };
 
   double draw = 0;  ///< of events: known steps, which the use factor does not multiply
@@ -84,12 +85,20 @@ struct ItemPlan {
   [[nodiscard]] bool fills_up() const { return item->sort == model::ItemSort::capacity; }
 };
 
-/// The plan of `item` from `from` on; `flight` is the flight from there to the required end. The mission must outlive
-/// the result. Requires `from` <= required end.
+/// The plan of `item` from `from` on; `flight` is the flight from there to the required end. Mission and facts must
+/// outlive the result. Requires `from` <= required end.
 ///
-/// An event at `from` has happened; a planned transfer that is overdue counts at once.
+/// An event at `from` has happened; a planned transfer that is overdue counts at once. Pieces also end at the instants
+/// of `also_cut_at`, which changes nothing but their number.
 [[nodiscard]] ItemPlan plan_item(const model::Mission& mission, const std::vector<Stretch>& flight,
                                  const model::Item& item, const model::Facts& facts, const PlanChoice& choice,
-                                 model::Instant from);
+                                 model::Instant from, const std::vector<model::Instant>& also_cut_at = {});
+
+/// When a planned transfer moves something, seen from `from` on.
+[[nodiscard]] model::Instant time_of(const model::TransferRow& row, const model::Mission& mission, model::Instant from);
+
+/// The lines of the item's reserve that are held at `when`: no event has released them.
+[[nodiscard]] std::vector<const model::ReserveLine*> reserve_at(const model::Mission& mission, const model::Item& item,
+                                                                model::Instant when);
 
 }  // namespace daywright::rules

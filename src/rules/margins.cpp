@@ -166,8 +166,8 @@ class AssuredMargin {
     return whole_piece_ > 0 ? std::floor(margin / whole_piece_ + 0.5) * whole_piece_ : margin;
   }
 
-  /// The margin at every waypoint at which it can be the smallest, and a number above all of them at the others; at
-  /// every waypoint where the smallest is below zero, because then it matters when that begins.
+  /// The margin at every waypoint at which it can be the smallest, and a number above all of them at the others. Where
+  /// the smallest is below zero, also at the first waypoint that is, and at the one before it.
   [[nodiscard]] std::vector<double> find_margins() const {
     struct Candidate {
       std::size_t waypoint;
@@ -187,20 +187,27 @@ class AssuredMargin {
     std::vector<double> margins(way_.size(), std::numeric_limits<double>::infinity());
     double smallest = margins.front();
     for (const auto& [waypoint, guess, least] : candidates) {
-      if (smallest >= 0 && least > smallest) continue;
+      if (least > smallest) continue;
       // To know that a quantile is above a value takes one look at the chance of lying below that value.
       const double known = smallest + way_[waypoint].held + whole_piece_;
-      if (smallest >= 0 && std::isfinite(smallest) &&
-          chance_below(forecast_.usable_at(waypoint), known) < short_chance_)
-        continue;
+      if (std::isfinite(smallest) && chance_below(forecast_.usable_at(waypoint), known) < short_chance_) continue;
       margins[waypoint] = margin_at(waypoint);
       smallest = std::min(smallest, margins[waypoint]);
     }
-    if (smallest >= 0) return margins;
-    for (std::size_t i = 0; i < way_.size(); ++i) {
-      if (std::isinf(margins[i])) margins[i] = margin_at(i);
-    }
+    if (smallest < 0) find_first_short(margins);
     return margins;
+  }
+
+  void find_first_short(std::vector<double>& margins) const {
+    for (std::size_t i = 0; i < way_.size(); ++i) {
+      constexpr double hair = 1e-6;  // of the chance: the margin itself decides
+      const double zero = way_[i].held - whole_piece_ / 2;
+      if (chance_below(forecast_.usable_at(i), zero) < short_chance_ * (1 - hair)) continue;
+      margins[i] = margin_at(i);
+      if (!(margins[i] < 0)) continue;
+      if (i > 0) margins[i - 1] = margin_at(i - 1);
+      return;
+    }
   }
 
   /// When the chance of being short reaches what is allowed. By the time at which nothing is left on average it has,
@@ -278,7 +285,6 @@ class ItemJudge {
     margins_.daily = daily_draw(item, *kind, crew) - daily_make(mission_, item, *kind, crew);
     if (!level_.is_complete || level_.reads.empty() || cutoff_ > mission_.required_end()) return margins_;
     const ItemPlan plan = plan_item(mission_, flight_, item, facts_, choice_, cutoff_);
-    is_measured_ = level_.factor.has_value() || !level_.has_daily_use;
     for (const CountsRead& read : level_.reads) weigh(plan, read);
     find_governing();
     if (detail == Detail::everything) find_details(plan);
@@ -307,7 +313,7 @@ class ItemJudge {
       taken_[static_cast<std::size_t>(basis)] = assumed;
     };
     take(model::Basis::plan, margins_.plan);
-    if (is_measured_) take(model::Basis::measured, margins_.measured);
+    if (is_measured(level_)) take(model::Basis::measured, margins_.measured);
     // An item with a ledger has its uncertainty there, line by line.
     if (level_.item->ledger.empty()) take(model::Basis::assured, margins_.assured);  // last: its waypoint is wanted
   }
@@ -403,12 +409,24 @@ class ItemJudge {
   Instant cutoff_;
   const PlanChoice& choice_;
   std::vector<const model::Event*> partings_;  ///< at which places go, in order of time
-  bool is_measured_ = false;
-  std::size_t merged_worst_ = 0;     ///< the waypoint of the assured margin of the counts as merged
+  std::size_t merged_worst_ = 0;               ///< the waypoint of the assured margin of the counts as merged
   std::deque<LevelEstimate> split_;  ///< estimates that take a leak, or none, for true; they stay where they are
   std::array<Assumption, 3> taken_;  ///< by basis: what its margin rests on
   ItemMargins margins_;
 };
+
+/// The first item with the tightest margin of those that `margin_of` gives; what lasts and is not used by the day
+/// limits nothing.
+template <class MarginOf>
+const ItemMargins* find_tightest(const std::vector<ItemMargins>& margins, const MarginOf& margin_of) {
+  const ItemMargins* tightest = nullptr;
+  for (const ItemMargins& item : margins) {
+    const std::optional<Margin>& margin = margin_of(item);
+    if (!margin || (!margin->days && margin->is_covered())) continue;
+    if (tightest == nullptr || is_tighter(*margin, *margin_of(*tightest))) tightest = &item;
+  }
+  return tightest;
+}
 
 }  // namespace
 
@@ -425,17 +443,35 @@ std::vector<ItemMargins> compute_margins(const model::Mission& mission, const mo
   const std::vector<Stretch> flight = stretches(mission, cutoff, mission.required_end());
   std::vector<ItemMargins> all;
   for (const ItemLevel& level : levels)
-    all.push_back(ItemJudge(mission, rules, flight, facts, level, cutoff, choice).run(detail));
+    all.push_back(compute_item_margins(mission, rules, flight, facts, level, cutoff, detail, choice));
   return all;
 }
 
-const ItemMargins* find_limiting(const std::vector<ItemMargins>& margins) {
-  const ItemMargins* limiting = nullptr;
-  for (const ItemMargins& item : margins) {
-    if (!item.governing || (!item.governing->days && item.governing->is_covered())) continue;
-    if (limiting == nullptr || is_tighter(*item.governing, *limiting->governing)) limiting = &item;
+ItemMargins compute_item_margins(const model::Mission& mission, const model::MarginRules& rules,
+                                 const std::vector<Stretch>& flight, const model::Facts& facts, const ItemLevel& level,
+                                 Instant cutoff, Detail detail, const PlanChoice& choice) {
+  return ItemJudge(mission, rules, flight, facts, level, cutoff, choice).run(detail);
+}
+
+std::vector<Course> find_courses(const model::MarginRules& rules, const ItemLevel& level, model::Basis basis) {
+  std::vector<Course> courses;
+  for (const CountsRead& read : level.reads) {
+    const bool leaks = shows_leak(rules, read.estimate);
+    const auto with_leak = leaks ? given_leak(read.estimate, true) : std::nullopt;
+    courses.push_back(
+        course_of(level, make_assumption(level, read, with_leak ? *with_leak : read.estimate, leaks), basis));
   }
-  return limiting;
+  return courses;
+}
+
+bool is_measured(const ItemLevel& level) { return level.factor.has_value() || !level.has_daily_use; }
+
+const ItemMargins* find_limiting(const std::vector<ItemMargins>& margins) {
+  return find_tightest(margins, [](const ItemMargins& item) -> const auto& { return item.governing; });
+}
+
+const ItemMargins* find_limiting(const std::vector<ItemMargins>& margins, model::Basis basis) {
+  return find_tightest(margins, [&](const ItemMargins& item) -> const auto& { return item.on(basis); });
 }
 
 }  // namespace daywright::rules

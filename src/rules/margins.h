@@ -13,6 +13,7 @@
 #include "model/log.h"
 #include "model/mission.h"
 #include "model/rulebook.h"
+#include "rules/course.h"
 #include "rules/item_plan.h"
 #include "rules/levels.h"
 
@@ -101,10 +102,26 @@ enum class Detail {
                                                        model::Instant cutoff, Detail detail = Detail::everything,
                                                        const PlanChoice& choice = {});
 
+/// The margins of one item; `flight` is the flight from the cut-off to the required end. As compute_margins.
+[[nodiscard]] ItemMargins compute_item_margins(const model::Mission& mission, const model::MarginRules& rules,
+                                               const std::vector<Stretch>& flight, const model::Facts& facts,
+                                               const ItemLevel& level, model::Instant cutoff, Detail detail,
+                                               const PlanChoice& choice);
+
+/// How the item is expected to go on this basis: one course for each reading of its counts; where a leak is shown,
+/// with the leak.
+[[nodiscard]] std::vector<Course> find_courses(const model::MarginRules& rules, const ItemLevel& level,
+                                               model::Basis basis);
+
+/// Whether there is a measured rate, or none is needed: an item without daily use is taken at plan.
+[[nodiscard]] bool is_measured(const ItemLevel& level);
+
 /// True when `a` is the tighter margin: fewer days, or, where there are none, sooner short.
 [[nodiscard]] bool is_tighter(const Margin& a, const Margin& b);
 
 /// The item with the fewest days among those that have a governing margin in days, or null.
 [[nodiscard]] const ItemMargins* find_limiting(const std::vector<ItemMargins>& margins);
+/// The same on one basis.
+[[nodiscard]] const ItemMargins* find_limiting(const std::vector<ItemMargins>& margins, model::Basis basis);
 
 }  // namespace daywright::rules

@@ -122,7 +122,10 @@ void add_items(Assembly& a, const std::vector<ItemMargins>& changed, const model
                {"plain", "As planned", "", false, true},
                {"plain_basis", "Basis", "", false, true},
                {"changed", "What if", "", false, true},
-               {"changed_basis", "Basis", "", false, true}},
+               {"changed_basis", "Basis", "", false, true},
+               {"plan", "At plan", "", true, true},
+               {"measured", "Measured", "", true, true},
+               {"assured", "Assured", "", true, true}},
               {},
               0};
   FigureBook figures(mission);
@@ -134,11 +137,18 @@ void add_items(Assembly& a, const std::vector<ItemMargins>& changed, const model
       const model::Figure& figure = figures.at(id + name);
       return Cell::of(a.figures().words(
           {fmt::format("what_if.{}{}", id, name), fmt::format("{}, what if", figure.title), figure.trace, {}},
-          figure.text));
+          model::with_unit(figure)));
+    };
+    // In days; what is not used by the day in its own unit; what has no such basis not at all.
+    const auto on_basis = [&](const std::string& basis) {
+      for (const char* unit : {".days", ".units"}) {
+        if (figures.has(id + "margin." + basis + unit)) return copy("margin." + basis + unit);
+      }
+      return Cell::say("-");
     };
     table.rows.push_back({a.quote("what_if." + id + "title", "item", plan.title, plan.source),
                           Cell::of(id + "margin.words"), Cell::of(id + "margin.basis"), copy("margin.words"),
-                          copy("margin.basis")});
+                          copy("margin.basis"), on_basis("plan"), on_basis("measured"), on_basis("assured")});
   }
   a.status.tables.push_back(std::move(table));
 }

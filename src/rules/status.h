@@ -20,6 +20,7 @@ namespace daywright::rules {
 struct Issue {
   int revision = 1;
   std::vector<std::string> files;  ///< names of the inputs, by Source::file
+  bool is_to_be_tried = false;     ///< the status gets its trial plan, which takes as long as all the rest
 };
 
 /// The status of `evening`, compared with `before` where there is a brief before it (null: none).

@@ -3,10 +3,14 @@
 #include <algorithm>
 #include <array>
 #include <string_view>
+#include <variant>
+
+#include <fmt/format.h>
 
 #include "model/printable.h"
 #include "model/quantity.h"
 #include "write/caution.h"
+#include "write/trial_sheets.h"
 
 namespace daywright::write {
 namespace {
@@ -44,21 +48,35 @@ SheetCell cell_of(const model::Figure& figure, const model::Column& column) {
   return model::printable(figure.text);
 }
 
-std::size_t width_of(const SheetCell& cell) {
-  constexpr std::size_t time_width = 16;
-  if (const auto* text = std::get_if<std::string>(&cell)) return model::display_width(*text);
-  if (const auto* number = std::get_if<SheetNumber>(&cell))
-    return model::format_number(number->value, number->decimals > 0 ? 0.1 : 1).size() + 3 + number->unit.size();
-  return time_width;
-}
+/// The characters that a cell wants to be shown in.
+struct WantedWidth {
+  static constexpr std::size_t time = 16;
 
-void fit_widths(Sheet& sheet) {
-  constexpr std::size_t widest = 60;
-  for (std::size_t c = 0; c < sheet.columns.size(); ++c) {
-    std::size_t width = model::display_width(sheet.columns[c].header);
-    for (const auto& row : sheet.rows) width = std::max(width, width_of(row[c]));
-    sheet.columns[c].width = std::min(widest, width + 3);
+  static std::size_t of_number(double value, int decimals) { return fmt::format("{:.{}f}", value, decimals).size(); }
+
+  std::size_t operator()(const std::string& text) const { return model::display_width(text); }
+  std::size_t operator()(const SheetNumber& number) const {
+    return of_number(number.value, number.decimals) + 1 + number.unit.size();
   }
+  std::size_t operator()(model::Instant) const { return time; }
+  std::size_t operator()(const SheetHeading& heading) const { return model::display_width(heading.text); }
+  std::size_t operator()(const SheetNote&) const { return 0; }
+  std::size_t operator()(const SheetFormula& formula) const {
+    if (const auto* number = std::get_if<double>(&formula.result)) return of_number(*number, formula.decimals) + 2;
+    const auto* text = std::get_if<std::string>(&formula.result);
+    return text == nullptr ? time : model::display_width(*text);
+  }
+  std::size_t operator()(const SheetInput&) const { return 6; }
+};
+
+std::size_t width_of(const SheetCell& cell) { return std::visit(WantedWidth{}, cell); }
+
+/// The brief's first lines, one a row.
+Sheet lay_out_five_lines(const std::vector<std::string>& lines) {
+  Sheet sheet{"Five lines", "In five lines", {{"", 4, true}, {"", 110, false}}, {}};
+  for (const auto& line : lines)
+    sheet.rows.push_back({SheetNumber{static_cast<double>(sheet.rows.size() + 1), 0, ""}, model::printable(line)});
+  return sheet;
 }
 
 Sheet lay_out_table(const model::Table& table, std::string_view name, const DayStatus& status) {
@@ -78,15 +96,29 @@ Sheet lay_out_table(const model::Table& table, std::string_view name, const DayS
       cells.push_back(figure != nullptr ? cell_of(*figure, table.columns[c]) : SheetCell(row[c].words));
     }
   }
-  fit_widths(sheet);
+  sheet.fit_widths();
   return sheet;
 }
 
 }  // namespace
 
+void Sheet::fit_widths() {
+  constexpr std::size_t widest = 60;
+  constexpr std::size_t widest_heading = 24;  // longer ones are wrapped
+  for (std::size_t c = 0; c < columns.size(); ++c) {
+    std::size_t width = std::min(widest_heading, model::display_width(columns[c].header));
+    for (const auto& row : rows) {
+      if (c >= row.size()) continue;
+      const bool is_heading = std::holds_alternative<SheetHeading>(row[c]);
+      width = std::max(width, is_heading ? std::min(widest_heading, width_of(row[c])) : width_of(row[c]));
+    }
+    columns[c].width = std::min(widest, width + 3);
+  }
+}
+
 std::size_t Sheet::lines_of(const std::vector<SheetCell>& row) const {
   std::size_t lines = 1;
-  for (std::size_t c = 0; c < row.size(); ++c) {
+  for (std::size_t c = 0; c < row.size() && c < columns.size(); ++c) {
     // Words do not fill a line to its end, and programs differ in their fonts: a fifth is left for that.
     const std::size_t room = std::max<std::size_t>(1, columns[c].width * 4 / 5);
     const std::size_t width = width_of(row[c]);
@@ -95,7 +127,7 @@ std::size_t Sheet::lines_of(const std::vector<SheetCell>& row) const {
   return lines;
 }
 
-Workbook lay_out_workbook(const DayStatus& status, model::Instant cutoff) {
+Workbook lay_out_workbook(const DayStatus& status, model::Instant cutoff, const std::vector<std::string>& five_lines) {
   Workbook book;
   const auto* mission = status.find("mission.name");
   const auto* now = status.find("now.utc");
@@ -103,10 +135,16 @@ Workbook lay_out_workbook(const DayStatus& status, model::Instant cutoff) {
       (mission != nullptr ? model::printable(mission->text) : "") + (now != nullptr ? ", cut-off " + now->text : "");
   book.caution = caution;
   book.created = cutoff;
+  if (!five_lines.empty()) book.sheets.push_back(lay_out_five_lines(five_lines));
+  std::vector<Sheet> live = lay_out_trial_sheets(status);
+  book.is_live = !live.empty();
+  // What is changed stands in front, what it rests on behind all else.
+  if (book.is_live) book.sheets.push_back(std::move(live.front()));
   for (const auto& [table, name] : sheets) {
     if (const auto* found = status.find_table(std::string(table)))
       book.sheets.push_back(lay_out_table(*found, name, status));
   }
+  for (std::size_t i = 1; i < live.size(); ++i) book.sheets.push_back(std::move(live[i]));
   return book;
 }
 

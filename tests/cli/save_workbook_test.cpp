@@ -25,6 +25,7 @@
 #include "temporary_folder.h"
 
 using Catch::Matchers::ContainsSubstring;
+using daywright::cli::CellCount;
 using daywright::cli::count_cells;
 using daywright::cli::save_workbook;
 using daywright::model::Instant;
@@ -35,6 +36,10 @@ using daywright::test::put;
 using daywright::test::TemporaryFolder;
 using daywright::write::Sheet;
 using daywright::write::SheetCell;
+using daywright::write::SheetFormula;
+using daywright::write::SheetHeading;
+using daywright::write::SheetInput;
+using daywright::write::SheetNote;
 using daywright::write::SheetNumber;
 using daywright::write::Workbook;
 namespace fs = std::filesystem;
@@ -58,7 +63,7 @@ Workbook make_book(const std::vector<SheetCell>& row, std::string sheet_name = "
   Sheet sheet{std::move(sheet_name), "Readiness by gate", {}, {row}};
   sheet.columns.resize(row.size());
   for (auto& column : sheet.columns) column.header = "Column";
-  return {"Tern 4, invented", "Decision support only.", cutoff, {std::move(sheet)}};
+  return {"Tern 4, invented", "Decision support only.", cutoff, {std::move(sheet)}, false};
 }
 
 /// A workbook large enough for several blocks of a disk.
@@ -158,7 +163,7 @@ std::vector<Element> first_row_of(const fs::path& path) {
   for (const auto& element : elements_of(parts.at("xl/worksheets/sheet1.xml"))) {
     CHECK(element.name != "f");  // nothing that is saved is a formula
     if (element.name == "v") value = element.text;
-    if (element.name != "c" || !element.attributes.at("r").ends_with('4')) continue;
+    if (element.name != "c" || !element.attributes.at("r").ends_with('5')) continue;
     cells.push_back(element);
     const bool is_text = element.attributes.contains("t") && element.attributes.at("t") == "s";
     cells.back().text = is_text ? texts.at(std::stoul(value)) : value;
@@ -188,7 +193,7 @@ bool is_refused(const Workbook& book) {
 
 bool is_whole(const fs::path& path, std::size_t cells) {
   try {
-    return count_cells(path) == cells;
+    return count_cells(path).values == cells;
   } catch (const std::runtime_error&) {
     return false;
   }
@@ -368,7 +373,53 @@ TEST_CASE("the cells that are counted are those with a value") {
   const fs::path path = work.path() / "brief.xlsx";
   save_workbook(make_book({std::string("x"), std::string(), make_number(0, 0), cutoff}), path);
   // Title, caution, four headers, and three of the four cells.
-  CHECK(count_cells(path) == 9);
+  CHECK(count_cells(path) == CellCount{9, 0});
+}
+
+TEST_CASE("formulas are counted beside the values they have") {
+  const TemporaryFolder work;
+  const fs::path path = work.path() / "brief.xlsx";
+  Workbook book = make_book({SheetFormula{"1+1", 2.0}, SheetFormula{"\"a\"", "a"s}, SheetFormula{"A1", cutoff},
+                             SheetInput{"extra_days", SheetInput::Kind::whole, 0, 10, 0.0}, SheetHeading{"head"},
+                             SheetNote{"note"}});
+  save_workbook(book, path);
+  // Title, caution, six headers, six cells.
+  CHECK(count_cells(path) == CellCount{14, 3});
+  book.is_live = true;  // the name that its state goes by need not be there for the file to be whole
+  save_workbook(book, path);
+  CHECK(count_cells(path) == CellCount{15, 4});
+}
+
+TEST_CASE("a formula keeps the result that it was given") {
+  CHECK(saved(SheetFormula{"1+1", 2.5}).text == "2.5");
+  CHECK(saved(SheetFormula{"1+1", "words"s}).text == "words");
+  // 2031-05-13 is day 47981 of spreadsheets (counted from 1899-12-30, worked out by hand).
+  CHECK(std::stod(saved(SheetFormula{"1+1", cutoff}).text) == Approx(47981 + (16 * 60 + 20.5) / 1440));
+}
+
+TEST_CASE("a formula whose result is no number is refused, and so is a name that can't be one") {
+  CHECK(is_refused(make_book({SheetFormula{"1/0", std::nan("")}})));
+  CHECK(is_refused(make_book({SheetFormula{"1+1", 2.0, 0, "1 name"}})));
+}
+
+TEST_CASE("an input is empty, a number or a word, and what may be put in is checked") {
+  const TemporaryFolder work;
+  const fs::path path = work.path() / "brief.xlsx";
+  save_workbook(make_book({SheetInput{"crew", SheetInput::Kind::whole, 0, 99, {}},
+                           SheetInput{"rate", SheetInput::Kind::decimal, 0, 1000, 1.5},
+                           SheetInput{"made", SheetInput::Kind::yes_or_no, 0, 0, "no"s}}),
+                path);
+  std::map<std::string, std::string> rules;
+  std::map<std::string, std::string> names;
+  for (const auto& element : elements_of(parts_of(path).at("xl/worksheets/sheet1.xml"))) {
+    if (element.name == "dataValidation") rules[element.attributes.at("sqref")] = element.attributes.at("type");
+  }
+  for (const auto& element : elements_of(parts_of(path).at("xl/workbook.xml"))) {
+    if (element.name == "definedName") names[element.attributes.at("name")] = element.text;
+  }
+  CHECK(rules == std::map<std::string, std::string>{{"A5", "whole"}, {"B5", "decimal"}, {"C5", "list"}});
+  CHECK(names.at("crew") == "Readiness!$A$5");
+  CHECK(names.at("made") == "Readiness!$C$5");
 }
 
 TEST_CASE("a workbook is refused where its folder does not exist or where a folder stands in its place") {
@@ -407,7 +458,7 @@ TEST_CASE("a workbook with a damaged byte is refused, or nothing in its cells ha
     damaged[at] = static_cast<char>(damaged[at] ^ 0x20);
     put(work.path() / "damaged.xlsx", damaged);
     try {
-      const std::size_t found = count_cells(work.path() / "damaged.xlsx");
+      const std::size_t found = count_cells(work.path() / "damaged.xlsx").values;
       CAPTURE(at);
       CHECK(found == 8);
       for (const auto& [name, text] : parts_of(work.path() / "damaged.xlsx")) {
@@ -423,7 +474,7 @@ TEST_CASE("a workbook with a damaged byte is refused, or nothing in its cells ha
 TEST_CASE("where files can't grow to their size, saving fails instead of leaving a workbook that lacks something") {
   const TemporaryFolder work;
   save_workbook(make_large_book(), work.path() / "whole.xlsx");
-  const std::size_t cells = count_cells(work.path() / "whole.xlsx");
+  const std::size_t cells = count_cells(work.path() / "whole.xlsx").values;
   std::map<Outcome, int> outcomes;
   for (rlim_t room = 0; room < 60'000; room += 977) {
     std::optional<FileSizeLimit> limit;
@@ -438,7 +489,7 @@ TEST_CASE("where files can't grow to their size, saving fails instead of leaving
 TEST_CASE("on a disk that is too small, saving fails instead of leaving a workbook that lacks something") {
   const TemporaryFolder work;
   save_workbook(make_large_book(), work.path() / "whole.xlsx");
-  const std::size_t cells = count_cells(work.path() / "whole.xlsx");
+  const std::size_t cells = count_cells(work.path() / "whole.xlsx").values;
   const fs::path disk = work.path() / "disk";
   fs::create_directory(disk);
   enum Exit { good, bad, cannot_mount };
