@@ -167,7 +167,7 @@ struct TrialCriterion {
     bool is_sound = false;  ///< nothing but its size stands against READY
   };
 
-  std::string title;
+  std::string title;  ///< of the gate, and its own
   std::optional<OfMargin> margin;
   bool depends_on_changes = false;  ///< on crew, rates or transfers, in a way that only the program can tell
   std::vector<Verdict> verdicts;    ///< with so many days more, all else as planned

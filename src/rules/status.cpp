@@ -39,9 +39,8 @@ model::DayStatus compute_status(const Evening& evening, const Evening* before, c
   // The way home does not depend on a longer flight, nor the other way round.
   auto judging_returns =
       std::async(std::launch::async, [&] { return judge_returns(evening, now.levels, now.tasks, now.figures); });
-  auto trying = std::async(std::launch::async, [&] {
-    return issue.is_to_be_tried ? lay_out_trial(evening, now) : model::TrialPlan{};
-  });
+  auto trying = std::async(std::launch::async,
+                           [&] { return issue.is_to_be_tried ? lay_out_trial(evening, now) : model::TrialPlan{}; });
   auto extension = judge_extensions(evening, now);
   Assembly assembly{evening, now, std::move(extension), judging_returns.get(), before, then ? &*then : nullptr,
                     issue,   {}};

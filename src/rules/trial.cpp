@@ -357,7 +357,7 @@ class TrialMaker {
     for (const auto& criterion : evening_.rules.criteria) {
       if (!criterion.limits_extension) continue;
       model::TrialCriterion laid;
-      laid.title = criterion.title;
+      laid.title = model::find_by_id(mission_.gates, criterion.gate)->title + ": " + criterion.title;
       const auto* figure = std::get_if<model::FigureCriterion>(&criterion.demand);
       if (figure != nullptr) laid.margin = margin_asked(*figure);
       laid.depends_on_changes = (figure != nullptr && !laid.margin) ||

@@ -160,7 +160,7 @@ class TrialSheets {
     for (std::size_t i = 0; i < trial_.items.size(); ++i) where_.items.push_back(in_margins++);
     ++in_cases;  // headings
     for (std::size_t c = 0; c < trial_.criteria.size(); ++c) where_.criteria.push_back(in_cases++);
-    where_.first_criterion = Sheet::first_row + 15 + trial_.switches.size();
+    where_.first_criterion = Sheet::first_row + 16 + trial_.switches.size();
     where_.first_item = where_.first_criterion + trial_.criteria.size() + 2;
   }
 
@@ -269,6 +269,7 @@ class TrialSheets {
     add_state(rows);
     rows.emplace_back();
     add_flight(rows);
+    rows.emplace_back();
     rows.push_back({SheetHeading{"Criteria that limit how long the flight can be"}, SheetHeading{"Verdict"}});
     for (std::size_t c = 0; c < trial_.criteria.size(); ++c) rows.push_back(criterion_row(c));
     rows.emplace_back();
@@ -420,6 +421,7 @@ class TrialSheets {
       chart.series.push_back({name, "=Options!" + option_rows("A"), "=Options!" + option_rows(column)});
     }
     sheet.charts.push_back(std::move(chart));
+    if (auto along = limiting_chart(sheet.charts.back().row)) sheet.charts.push_back(std::move(*along));
   }
 
   [[nodiscard]] std::vector<SheetCell> item_row(std::size_t index) const {
@@ -448,7 +450,7 @@ class TrialSheets {
             item.governing ? live(item_verdict(index), std::string(model::words(item.verdict)))
                            : SheetCell(std::string(model::words(item.verdict))),
             recorded(figure + "days"),
-            SheetNote{model::printable(item.doubt)}};
+            model::printable(item.doubt)};
   }
 
   [[nodiscard]] SheetCell recorded(const std::string& id) const {
@@ -689,19 +691,18 @@ class TrialSheets {
     for (std::size_t i = 0; i < trial_.items.size(); ++i) {
       for (std::size_t r = 0; r < trial_.items[i].readings.size(); ++r) add_course(i, r, sheet.rows);
     }
-    if (const auto chart = limiting_chart()) sheet.charts.push_back(*chart);
     return sheet;
   }
 
   /// The margin of the limiting item along the flight.
-  [[nodiscard]] std::optional<SheetChart> limiting_chart() const {
+  [[nodiscard]] std::optional<SheetChart> limiting_chart(std::size_t row) const {
     if (!trial_.limiting) return std::nullopt;
     const TrialItem& item = trial_.items[*trial_.limiting];
     const std::size_t first = where_.course[*trial_.limiting].front();
     const auto range = [&](const char* column) {
       return fmt::format("=Course!${0}${1}:${0}${2}", column, first, first + stretches());
     };
-    SheetChart chart{"Margin along the flight: " + model::printable(item.title), item.unit, true, 1, 18, {}};
+    SheetChart chart{"Margin along the flight: " + model::printable(item.title), item.unit, true, row, 8, {}};
     chart.series.push_back({"at plan", range("D"), range("N")});
     if (item.measured) chart.series.push_back({"at the measured rate", range("D"), range("Q")});
     return chart;
