@@ -1,4 +1,4 @@
-// The brief as CommonMark, from a template and the status of a day.
+// The brief as CommonMark, and the same as HTML, from a template and the status of a day.
 //
 //   In:  a mustache template with lines "@table NAME", the status
 //   Out: the brief's text, or what is wrong with the template
@@ -15,7 +15,8 @@
 namespace daywright::write {
 
 struct Brief {
-  std::string text;           ///< empty when there are faults
+  std::string text;           ///< CommonMark; empty when there are faults
+  std::string html;           ///< the same for the page (page.h)
   model::Diagnostics faults;  ///< places lie in the template: file 0
 };
 
