@@ -8,6 +8,7 @@
 
 #include <cmark.h>
 
+#include "write/charts.h"
 #include "write/html.h"
 #include "write/markdown.h"
 
@@ -76,20 +77,32 @@ BriefTree::BriefTree(const std::string& text, const DayStatus& status)
 
 void BriefTree::place_blocks(const std::string& text, const DayStatus& status) {
   const auto lines = lines_of(text);
+  const auto replace = [&](cmark_node* node, cmark_node* block) {
+    cmark_node_replace(node, block);
+    cmark_node_free(node);
+  };
   constexpr std::string_view table_marker = "@table ";
+  constexpr std::string_view chart_marker = "@chart ";
   for (cmark_node* node = cmark_node_first_child(document_.get()); node != nullptr;) {
     cmark_node* const next = cmark_node_next(node);
     const auto number = static_cast<std::size_t>(cmark_node_get_start_line(node));
     const bool is_line = cmark_node_get_type(node) == CMARK_NODE_PARAGRAPH && number >= 1 && number <= lines.size() &&
                          cmark_node_get_end_line(node) == static_cast<int>(number);
-    if (is_line && lines[number - 1].starts_with(table_marker)) {
-      const std::string_view line = lines[number - 1];
+    const std::string_view line = is_line ? lines[number - 1] : std::string_view{};
+    if (line.starts_with(table_marker)) {
       if (const auto* table = status.find_table(std::string(line.substr(table_marker.size())))) {
         cmark_node* block = cmark_node_new(CMARK_NODE_CUSTOM_BLOCK);
-        cmark_node_replace(node, block);
-        cmark_node_free(node);
+        replace(node, block);
         pieces_.push_back(
             {block, render_table(*table, status), render_html_table(*table, status, is_title_above(block, *table))});
+      } else {
+        unknown_markers_.emplace_back(line);
+      }
+    } else if (line.starts_with(chart_marker)) {
+      if (auto chart = render_chart(line.substr(chart_marker.size()), status)) {
+        cmark_node* block = cmark_node_new(CMARK_NODE_CUSTOM_BLOCK);
+        replace(node, block);
+        pieces_.push_back({block, "", *std::move(chart)});  // Markdown has no drawings: the tables say it all
       } else {
         unknown_markers_.emplace_back(line);
       }

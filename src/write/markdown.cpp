@@ -202,6 +202,8 @@ std::string with_line_feeds(std::string_view text) {
   return result;
 }
 
+const char* rule_for_marker(std::string_view kind) { return kind == "table" ? "template-table" : "template-chart"; }
+
 /// What mustache would take without a word, and what the brief must not hold.
 void check_template(const std::string& text, const DayStatus& status, model::Diagnostics& faults) {
   const auto refuse = [&](std::size_t at, std::string why, const char* rule) {
@@ -227,10 +229,13 @@ void check_template(const std::string& text, const DayStatus& status, model::Dia
     const std::string_view line = std::string_view(text).substr(begin, end - begin);
     const bool is_after_text = begin >= 2 && text[begin - 2] != '\n';
     const bool is_before_text = end + 1 < text.size() && text[end + 1] != '\n';
-    const auto marker = line.find("@table ");
-    if (marker != std::string_view::npos && (marker > 0 || is_after_text || is_before_text))
-      refuse(begin, "a table marker beside something else, expected a line '@table NAME' between empty lines",
-             "template-table");
+    for (const char* kind : {"table", "chart"}) {
+      const auto marker = line.find(fmt::format("@{} ", kind));
+      if (marker == std::string_view::npos || (marker == 0 && !is_after_text && !is_before_text)) continue;
+      refuse(begin,
+             fmt::format("a {0} marker beside something else, expected a line '@{0} NAME' between empty lines", kind),
+             rule_for_marker(kind));
+    }
     begin = end + 1;
   }
 }
@@ -272,9 +277,11 @@ Brief render_brief(std::string_view template_as_read, const DayStatus& status) {
   }
   const BriefTree tree(text, status);
   for (const auto& line : tree.unknown_markers()) {
-    const std::string name = line.substr(line.find(' ') + 1);
+    const auto blank = line.find(' ');
+    const std::string kind = line.substr(1, blank - 1);
     brief.faults.push_back(template_fault(template_text, find_line(template_text, line),
-                                          fmt::format("there is no table '{}'", name), "template-table"));
+                                          fmt::format("there is no {} '{}'", kind, line.substr(blank + 1)),
+                                          rule_for_marker(kind)));
   }
   if (!brief.faults.empty()) return brief;
   brief.text = tree.as_markdown();
