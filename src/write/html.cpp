@@ -20,10 +20,26 @@ const char* class_of(Verdict verdict) {
   return "no-data";
 }
 
-/// The verdict that a cell holds, or null: words from a log never look like one.
-const Verdict* verdict_in(const model::Cell& cell, const model::DayStatus& status) {
+/// A column's title with its unit, which stays with the word before it.
+std::string html_head_of(const model::Column& column) {
+  const std::string title = escape_html(column.title);
+  return column.unit.empty() ? title : title + ",&nbsp;" + escape_html(column.unit);
+}
+
+/// A cell. Only a figure that is a verdict looks like one: words from a log never do.
+std::string render_cell(const model::Cell& cell, const model::Column& column, bool is_head,
+                        const model::DayStatus& status) {
   const auto* figure = cell.figure.empty() ? nullptr : status.find(cell.figure);
-  return figure == nullptr ? nullptr : std::get_if<Verdict>(&figure->value);
+  const auto* verdict = figure == nullptr ? nullptr : std::get_if<Verdict>(&figure->value);
+  const bool is_time = figure != nullptr && std::holds_alternative<model::Instant>(figure->value);
+  const char* kind = verdict != nullptr ? " class=\"verdict\""
+                     : column.is_number ? " class=\"number\""
+                     : is_time          ? " class=\"time\""
+                                        : "";
+  const std::string text = escape_html(cut_to_fit(status.text_of(cell, column)));
+  const std::string mark = verdict != nullptr ? verdict_mark(*verdict) : "";
+  return is_head ? fmt::format(R"(<th scope="row"{}>{}{}</th>)", kind, mark, text)
+                 : fmt::format("<td{}>{}{}</td>", kind, mark, text);
 }
 
 }  // namespace
@@ -64,8 +80,8 @@ std::string render_html_table(const model::Table& table, const model::DayStatus&
                                  table.name, is_titled ? " class=\"unseen\"" : "", escape_html(table.title));
   for (const auto& column : table.columns) {
     if (!column.in_brief) continue;
-    html += fmt::format(R"(<th scope="col"{}>{}</th>)", column.is_number ? " class=\"number\"" : "",
-                        escape_html(head_of(column)));
+    html +=
+        fmt::format(R"(<th scope="col"{}>{}</th>)", column.is_number ? " class=\"number\"" : "", html_head_of(column));
   }
   html += "</tr></thead>\n<tbody>\n";
   for (std::size_t r = 0; r < rows_shown(table); ++r) {
@@ -74,14 +90,7 @@ std::string render_html_table(const model::Table& table, const model::DayStatus&
     for (std::size_t c = 0; c < table.columns.size(); ++c) {
       const auto& column = table.columns[c];
       if (!column.in_brief) continue;
-      const auto& cell = table.rows[r][c];
-      const Verdict* verdict = verdict_in(cell, status);
-      html += fmt::format("<{}{}>{}{}</{}>", is_first ? "th scope=\"row\"" : "td",
-                          verdict != nullptr ? " class=\"verdict\""
-                          : column.is_number ? " class=\"number\""
-                                             : "",
-                          verdict != nullptr ? verdict_mark(*verdict) : "",
-                          escape_html(cut_to_fit(status.text_of(cell, column))), is_first ? "th" : "td");
+      html += render_cell(table.rows[r][c], column, is_first, status);
       is_first = false;
     }
     html += "</tr>\n";

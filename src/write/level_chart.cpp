@@ -114,11 +114,12 @@ std::string render_panel(const LevelsChart& chart, const LevelPanel& panel, std:
                         shown(status, label));
   };
   // A label that would run into another one is left out; now is the one that matters.
-  constexpr double room = 22;
+  constexpr double room = 34;
   const double now = drawing.across(chart.now);
+  const bool is_early = now < room / 4;
   if (now > room) day(chart.from_label, 0, "start");
-  day(chart.now_label, now, now > room ? "middle" : "start");
-  if (now < 100 - 1.5 * room) day(chart.end_label, 100, "end");
+  day(chart.now_label, now, is_early ? "start" : now > 100 - room / 4 ? "end" : "middle");
+  if (now < 100 - room) day(chart.end_label, 100, "end");
   return fmt::format(R"(<div class="panel"><p><strong>{0}</strong> {1}{2}</p>
 <svg class="plot" role="img" aria-labelledby="level-{3} level-{3}-words"><title id="level-{3}">{0}</title><desc id="level-{3}-words">{4}</desc>
 {5}{6}</svg></div>

@@ -62,7 +62,7 @@ class Reader(HTMLParser):
             return
         self.texts.append(text)
         if {"td", "th"} & set(self.open):
-            self.tables[-1][-1][-1] += text
+            self.tables[-1][-1][-1] += text.replace("\xa0", " ")
 
     def named(self, name):
         return [attributes for element, attributes in self.elements if element == name]
