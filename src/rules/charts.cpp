@@ -7,7 +7,6 @@
 
 #include "rules/assembly.h"
 #include "rules/item_figures.h"
-#include "rules/item_history.h"
 #include "rules/pace.h"
 
 namespace daywright::rules {
@@ -31,15 +30,10 @@ std::string label_at(const Assembly& a, Instant when) {
   return label_of_day(a, a.mission().flight_days.number_at(when));
 }
 
-std::vector<model::CountMark> marks_of(const Assembly& a, const ItemLevel& level, Instant from) {
-  std::vector<std::string> places;
-  for (const auto& place : level.places) places.push_back(place.place->id);
+std::vector<model::CountMark> marks_of(const ItemLevel& level, Instant from) {
   std::vector<model::CountMark> marks;
-  const auto counted = gather_history(a.mission(), *level.item, a.facts(), a.evening.cutoff, level.made,
-                                      [](const auto& count) { return CountReading{count.row.quantity, false}; });
-  if (!counted) return marks;
-  for (const CountedTotal& total : total_at_counts(*counted, places)) {
-    const auto* count = counted->counts[total.count];
+  for (const CountedTotal& total : level.totals) {
+    const auto* count = level.counts[total.count];
     if (count->row.when < from) continue;
     const bool is_suspect = std::any_of(level.suspects.begin(), level.suspects.end(),
                                         [&](const SuspectCount& suspect) { return suspect.count == count; });
@@ -67,7 +61,7 @@ model::LevelPanel panel_of(const Assembly& a, const ItemMargins& margins, Instan
           id + "level",
           id + "margin.units",
           id + "margin.note",
-          marks_of(a, *margins.level, from),
+          marks_of(*margins.level, from),
           levels_ahead(a.mission(), a.evening.rules.margins, a.facts(), margins, a.evening.cutoff),
           redlines_of(a, *margins.level)};
 }
