@@ -102,6 +102,8 @@ TEST_CASE("what lies ahead begins with the level that is on board, residual and 
   const auto ahead = ahead_of(mission, facts, balance, day(2));
   CHECK(ahead.front().middle == Approx(balance.levels().front().total()).epsilon(0.01));
   CHECK(ahead.front().limit == Approx(2));
+  // Without much to say for a leak the band is as wide above the middle as below it.
+  CHECK(ahead.front().high - ahead.front().middle == Approx(ahead.front().middle - ahead.front().low).epsilon(0.05));
 }
 
 TEST_CASE("a place that goes takes its level and its residual along, and a reserve that is released goes at once") {
