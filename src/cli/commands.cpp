@@ -27,6 +27,7 @@
 #include "write/json.h"
 #include "write/markdown.h"
 #include "write/options.h"
+#include "write/page.h"
 #include "write/workbook.h"
 
 namespace daywright::cli {
@@ -97,30 +98,41 @@ write::Versions versions() {
           {"openssl", OpenSSL_version(OPENSSL_VERSION_STRING)}};
 }
 
-/// The brief's text, or nothing when the template is at fault, which is then said.
-std::optional<std::string> make_brief(const Command& command, const model::DayStatus& status) {
-  model::InputFile used{std::string(brief_template_name), std::string(brief_template)};
+/// What the brief and its page are made with, each read once: the team's own where there is one.
+struct Templates {
   std::string folder = "(built-in)";
-  if (command.templates) {
-    used.text = read_file(*command.templates / brief_template_name);
-    folder = command.templates->string();
-  }
-  write::Brief brief = write::render_brief(used.text, status);
-  if (brief.faults.empty()) return std::move(brief.text);
-  complain(format_report(brief.faults, std::span(&used, 1), folder, wants_colour()));
+  model::InputFile brief{std::string(brief_template_name), std::string(brief_template)};
+  model::InputFile style{std::string(brief_style_name), std::string(brief_style)};
+};
+
+Templates read_templates(const Command& command) {
+  Templates templates;
+  if (!command.templates) return templates;
+  templates.folder = command.templates->string();
+  templates.brief.text = read_file(*command.templates / brief_template_name);
+  // Who words the brief in another way need not draw the page in another way.
+  const fs::path style = *command.templates / brief_style_name;
+  if (fs::exists(style)) templates.style.text = read_file(style);
+  return templates;
+}
+
+/// The brief, or nothing when the template is at fault, which is then said.
+std::optional<write::Brief> make_brief(const Templates& templates, const model::DayStatus& status) {
+  write::Brief brief = write::render_brief(templates.brief.text, status);
+  if (brief.faults.empty()) return brief;
+  complain(format_report(brief.faults, std::span(&templates.brief, 1), templates.folder, wants_colour()));
   return std::nullopt;
 }
 
-std::vector<write::InputRecord> list_inputs(const Command& command, const Session& session) {
+std::vector<write::InputRecord> list_inputs(const Templates& templates, const Session& session) {
   std::vector<write::InputRecord> records;
   for (const auto& file : session.files.files) {
     const auto day = load::day_of_path(file.name);
     if (day && *day > session.result.day) continue;
     records.push_back({file.name, file.text.size(), record::sha256_hex(file.text)});
   }
-  const std::string text =
-      command.templates ? read_file(*command.templates / brief_template_name) : std::string(brief_template);
-  records.push_back({"templates/" + std::string(brief_template_name), text.size(), record::sha256_hex(text)});
+  for (const auto* used : {&templates.style, &templates.brief})
+    records.push_back({"templates/" + used->name, used->text.size(), record::sha256_hex(used->text)});
   return records;
 }
 
@@ -157,7 +169,8 @@ ExitCode run_brief(const Command& command) {
     complain("daywright: the inputs have faults and --strict is set, so there is no brief\n");
     return ExitCode::nothing_changed;
   }
-  const auto brief = make_brief(command, *result.status);
+  const Templates templates = read_templates(command);
+  const auto brief = make_brief(templates, *result.status);
   if (!brief) return ExitCode::nothing_changed;
 
   // From here on nothing is computed: the outputs are built aside and put in place as one folder.
@@ -167,14 +180,15 @@ ExitCode run_brief(const Command& command) {
   auto workbook = std::async(std::launch::async, [&] {
     save_workbook(write::lay_out_workbook(*result.status, result.cutoff), folder.path_of("brief.xlsx"));
   });
-  folder.write("brief.md", *brief);
+  folder.write("brief.md", brief->text);
+  folder.write("brief.html", write::render_page(*brief, templates.style.text, *result.status));
   folder.write("status.json", write::render_status(*result.status, versions()));
-  folder.write("inputs.json", write::render_inputs(list_inputs(command, session), versions()));
+  folder.write("inputs.json", write::render_inputs(list_inputs(templates, session), versions()));
   workbook.get();
   folder.keep("brief.xlsx");
   folder.publish();
   std::string paths;
-  for (const char* name : {"brief.md", "brief.xlsx", "status.json", "inputs.json"})
+  for (const char* name : {"brief.md", "brief.html", "brief.xlsx", "status.json", "inputs.json"})
     paths += (out / name).string() + "\n";
   try {
     print(paths);

@@ -51,8 +51,8 @@ constexpr std::array commands{
                 "style of a compiler.\n",
                 "Examples:\n  daywright check missions/petrel-3\n  daywright check missions/petrel-3 --day 6\n"},
     CommandHelp{"brief",
-                "Usage: daywright brief DIR [options]\n\nWrites brief.md, brief.xlsx, status.json and inputs.json for "
-                "one day, as one folder.\n",
+                "Usage: daywright brief DIR [options]\n\nWrites brief.md, brief.html, brief.xlsx, status.json and "
+                "inputs.json for one day, as one folder.\n",
                 "Examples:\n  daywright brief missions/petrel-3\n  daywright brief missions/petrel-3 --day 7 --cutoff "
                 "6/20:00 --out /tmp/briefs\n"},
     CommandHelp{"options",
@@ -80,7 +80,7 @@ po::options_description options_of(const std::string& command) {
     add("out", po::value<std::string>()->value_name("DIR"),
         "folder for the outputs (default: out in the mission folder)");
     add("templates", po::value<std::string>()->value_name("DIR"),
-        "folder with a brief.md.mustache of your own (default: built in)");
+        "folder with a brief.md.mustache and, if you like, a brief.css of your own (default: built in)");
     add("strict", "write nothing when the inputs have any fault");
   }
   if (command == "options") {

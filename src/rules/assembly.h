@@ -72,5 +72,6 @@ void add_people(Assembly& assembly);
 void add_quality(Assembly& assembly);
 void add_changes(Assembly& assembly);
 void add_heading(Assembly& assembly);
+void add_charts(Assembly& assembly);
 
 }  // namespace daywright::rules
