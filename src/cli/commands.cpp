@@ -1,9 +1,13 @@
 #include "cli/commands.h"
 
 #include <algorithm>
+#include <array>
 #include <cerrno>
 #include <cstdio>
+#include <functional>
 #include <future>
+#include <map>
+#include <optional>
 #include <stdexcept>
 #include <system_error>
 
@@ -19,6 +23,7 @@
 #include "cli/report.h"
 #include "cli/save_workbook.h"
 #include "cli/templates.h"
+#include "cli/terminal.h"
 #include "model/printable.h"
 #include "model/suggest.h"
 #include "record/digest.h"
@@ -26,7 +31,9 @@
 #include "write/explain.h"
 #include "write/json.h"
 #include "write/markdown.h"
+#include "write/note.h"
 #include "write/options.h"
+#include "write/summary.h"
 #include "write/workbook.h"
 
 namespace daywright::cli {
@@ -97,30 +104,90 @@ write::Versions versions() {
           {"openssl", OpenSSL_version(OPENSSL_VERSION_STRING)}};
 }
 
-/// The brief's text, or nothing when the template is at fault, which is then said.
-std::optional<std::string> make_brief(const Command& command, const model::DayStatus& status) {
-  model::InputFile used{std::string(brief_template_name), std::string(brief_template)};
-  std::string folder = "(built-in)";
-  if (command.templates) {
-    used.text = read_file(*command.templates / brief_template_name);
-    folder = command.templates->string();
-  }
-  write::Brief brief = write::render_brief(used.text, status);
-  if (brief.faults.empty()) return std::move(brief.text);
-  complain(format_report(brief.faults, std::span(&used, 1), folder, wants_colour()));
+/// A template as it is used: that of the folder given, where it is there, else the one that is built in.
+struct Template {
+  model::InputFile file;
+  std::string folder;  ///< as it stands before its name in messages
+};
+
+Template read_template(const Command& command, std::string_view name, std::string_view built_in) {
+  if (command.templates && fs::exists(*command.templates / name))
+    return {{std::string(name), read_file(*command.templates / name)}, command.templates->string()};
+  return {{std::string(name), std::string(built_in)}, "(built-in)"};
+}
+
+/// What the outputs of one evening are made from.
+struct Evening {
+  Template brief_template;
+  Template note_template;
+  const model::DayStatus& status;
+  model::Instant cutoff;
+};
+
+/// The text, or nothing when the template is at fault, which is then said.
+template <class Rendered>
+std::optional<std::string> take_text(Rendered rendered, const Template& used) {
+  if (rendered.faults.empty()) return std::move(rendered.text);
+  complain(format_report(rendered.faults, std::span(&used.file, 1), used.folder, wants_colour()));
   return std::nullopt;
 }
 
-std::vector<write::InputRecord> list_inputs(const Command& command, const Session& session) {
+std::optional<std::string> make_brief(const Evening& evening) {
+  return take_text(write::render_brief(evening.brief_template.file.text, evening.status), evening.brief_template);
+}
+
+std::optional<std::string> make_note(const Evening& evening) {
+  return take_text(write::render_note(evening.note_template.file.text, evening.status), evening.note_template);
+}
+
+std::string make_status(const Evening& evening) { return write::render_status(evening.status, versions()); }
+
+void make_workbook(const Evening& evening, const fs::path& path) {
+  save_workbook(write::lay_out_workbook(evening.status, evening.cutoff), path);
+}
+
+/// One output of `brief`: what --only calls it, its file, and how it is made.
+struct Output {
+  std::string_view name;
+  std::string_view file;
+  std::optional<std::string> (*from_template)(const Evening&) = nullptr;  ///< nothing: the template is at fault
+  std::string (*from_status)(const Evening&) = nullptr;
+  void (*saved)(const Evening&, const fs::path&) = nullptr;  ///< by a library that writes files by itself
+};
+constexpr std::array outputs{
+    Output{.name = "md", .file = "brief.md", .from_template = make_brief},
+    Output{.name = "xlsx", .file = "brief.xlsx", .saved = make_workbook},
+    Output{.name = "note", .file = "note.txt", .from_template = make_note},
+    Output{.name = "json", .file = "status.json", .from_status = make_status},
+};
+constexpr const char* inputs_file = "inputs.json";
+
+const Output* find_output(std::string_view name) {
+  const auto* found = std::find_if(outputs.begin(), outputs.end(), [&](const Output& o) { return o.name == name; });
+  return found == outputs.end() ? nullptr : found;
+}
+
+/// The outputs that are wanted, in the order of the table.
+std::vector<const Output*> outputs_of(const Command& command) {
+  std::vector<const Output*> wanted;
+  for (const auto& output : outputs) {
+    const bool is_named = std::find(command.only.begin(), command.only.end(), output.name) != command.only.end();
+    if (command.only.empty() || is_named) wanted.push_back(&output);
+  }
+  return wanted;
+}
+
+std::vector<write::InputRecord> list_inputs(const Session& session, const Evening& evening) {
   std::vector<write::InputRecord> records;
   for (const auto& file : session.files.files) {
     const auto day = load::day_of_path(file.name);
     if (day && *day > session.result.day) continue;
     records.push_back({file.name, file.text.size(), record::sha256_hex(file.text)});
   }
-  const std::string text =
-      command.templates ? read_file(*command.templates / brief_template_name) : std::string(brief_template);
-  records.push_back({"templates/" + std::string(brief_template_name), text.size(), record::sha256_hex(text)});
+  for (const auto* used : {&evening.brief_template, &evening.note_template}) {
+    const auto& [name, text] = used->file;
+    records.push_back({"templates/" + name, text.size(), record::sha256_hex(text)});
+  }
   return records;
 }
 
@@ -133,6 +200,12 @@ ExitCode end_of_showing(const RunResult& result) {
 }
 
 }  // namespace
+
+std::vector<std::string> output_names() {
+  std::vector<std::string> names;
+  for (const auto& output : outputs) names.emplace_back(output.name);
+  return names;
+}
 
 ExitCode run_check(const Command& command) {
   const Session session = run(command);
@@ -157,29 +230,65 @@ ExitCode run_brief(const Command& command) {
     complain("daywright: the inputs have faults and --strict is set, so there is no brief\n");
     return ExitCode::nothing_changed;
   }
-  const auto brief = make_brief(command, *result.status);
-  if (!brief) return ExitCode::nothing_changed;
+  if (command.templates && !fs::exists(*command.templates / brief_template_name) &&
+      !fs::exists(*command.templates / note_template_name)) {
+    complain(fmt::format("daywright: there is no template in '{}', expected {} or {}\n",
+                         model::printable(command.templates->string()), brief_template_name, note_template_name));
+    return ExitCode::nothing_changed;
+  }
+  const Evening evening{read_template(command, brief_template_name, brief_template),
+                        read_template(command, note_template_name, note_template), *result.status, result.cutoff};
+  const auto wanted = outputs_of(command);
+  std::map<std::string_view, std::string> texts;  // by file
+  for (const Output* output : wanted) {
+    if (output->from_template == nullptr) continue;
+    auto text = output->from_template(evening);
+    if (!text) return ExitCode::nothing_changed;
+    texts.emplace(output->file, std::move(*text));
+  }
+  std::optional<std::string> summary;
+  if (command.summary) {
+    const auto made = texts.find(find_output("md")->file);
+    const auto brief = made != texts.end() ? made->second : make_brief(evening);
+    if (!brief) return ExitCode::nothing_changed;
+    summary = write::render_summary(*brief, *result.status, read_terminal());
+  }
 
-  // From here on nothing is computed: the outputs are built aside and put in place as one folder.
-  const fs::path out = command.out.value_or(command.folder / "out") / fmt::format("day-{:03}", result.day);
+  // From here on nothing is computed: the outputs are built aside and put in place as one folder. A part has a place of
+  // its own, so that it never takes that of a whole brief.
+  const bool is_part = !command.only.empty();
+  const fs::path out =
+      command.out.value_or(command.folder / "out") / fmt::format("day-{:03}{}", result.day, is_part ? "-part" : "");
   record::OutputFolder folder(out);
   // The workbook takes as long as all the rest, so it is made beside it.
-  auto workbook = std::async(std::launch::async, [&] {
-    save_workbook(write::lay_out_workbook(*result.status, result.cutoff), folder.path_of("brief.xlsx"));
-  });
-  folder.write("brief.md", *brief);
-  folder.write("status.json", write::render_status(*result.status, versions()));
-  folder.write("inputs.json", write::render_inputs(list_inputs(command, session), versions()));
-  workbook.get();
-  folder.keep("brief.xlsx");
+  std::vector<std::future<void>> saving;
+  for (const Output* output : wanted) {
+    if (output->saved != nullptr)
+      saving.push_back(std::async(std::launch::async, output->saved, std::cref(evening), folder.path_of(output->file)));
+  }
+  for (const Output* output : wanted) {
+    if (output->from_status != nullptr) texts.emplace(output->file, output->from_status(evening));
+  }
+  for (const auto& [file, text] : texts) folder.write(file, text);
+  folder.write(inputs_file, write::render_inputs(list_inputs(session, evening), versions(), command.only));
+  for (auto& saved : saving) saved.get();
+  std::string shown = summary.value_or("");
+  for (const Output* output : wanted) {
+    if (output->saved != nullptr) folder.keep(output->file);
+    shown += (out / output->file).string() + "\n";
+  }
+  shown += (out / inputs_file).string() + "\n";
   folder.publish();
-  std::string paths;
-  for (const char* name : {"brief.md", "brief.xlsx", "status.json", "inputs.json"})
-    paths += (out / name).string() + "\n";
   try {
-    print(paths);
+    print(shown);
   } catch (const std::system_error& error) {
     throw record::InDoubt(fmt::format("the new outputs are in '{}', but {}", out.string(), error.what()));
+  }
+  if (is_part) complain("daywright: this is a part of a brief, which can't be signed or archived\n");
+  if (command.open) {
+    const fs::path page = out / find_output("html")->file;
+    if (const std::string why = open_page(page); !why.empty())
+      complain(fmt::format("daywright: {}; the page is {}\n", why, model::printable(page.string())));
   }
   if (!result.has_faults()) return ExitCode::done;
   complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",
