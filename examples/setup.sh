@@ -14,6 +14,9 @@ tests=(catch2 chromium clang-19 clang-format-19 clang-tidy-19 fonts-dejavu-core 
        libbenchmark-dev libclang-rt-19-dev libcsv-dev libudunits2-dev libvalijson-dev locales nlohmann-json3-dev poppler-utils
        python3 python3-markdown-it python3-openpyxl)
 
+# Node from elsewhere does as well, and would not have Debian's beside it.
+command -v npm >/dev/null || tests+=(nodejs npm)
+
 case "${1:-}" in
   run) wanted=("${build[@]}") ;;
   tests) wanted=("${build[@]}" "${tests[@]}") ;;

@@ -15,6 +15,16 @@ case "${1:-}" in
 esac
 
 bash examples/setup.sh tests
+
+# What comes from npm is pinned, runs none of its own scripts and stays out of the source tree.
+tools=.build/tools
+if ! cmp -s tests/tools/package-lock.json "$tools/installed.json"; then
+  echo "== tools of the tests"
+  mkdir -p "$tools"
+  cp tests/tools/package.json tests/tools/package-lock.json "$tools"
+  npm ci --ignore-scripts --no-audit --no-fund --prefix "$tools"
+  cp tests/tools/package-lock.json "$tools/installed.json"
+fi
 sources=$(find src tests -name '*.h' -o -name '*.cpp' | sort)
 
 echo "== format"

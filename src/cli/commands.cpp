@@ -6,7 +6,6 @@
 #include <cstdio>
 #include <functional>
 #include <future>
-#include <map>
 #include <optional>
 #include <stdexcept>
 #include <system_error>
@@ -33,6 +32,7 @@
 #include "write/markdown.h"
 #include "write/note.h"
 #include "write/options.h"
+#include "write/page.h"
 #include "write/summary.h"
 #include "write/workbook.h"
 
@@ -110,35 +110,54 @@ struct Template {
   std::string folder;  ///< as it stands before its name in messages
 };
 
-Template read_template(const Command& command, std::string_view name, std::string_view built_in) {
-  if (command.templates && fs::exists(*command.templates / name))
-    return {{std::string(name), read_file(*command.templates / name)}, command.templates->string()};
-  return {{std::string(name), std::string(built_in)}, "(built-in)"};
-}
+/// What the outputs are worded and drawn with, each read once.
+struct Templates {
+  Template brief;
+  Template style;
+  Template note;
 
-/// What the outputs of one evening are made from.
-struct Evening {
-  Template brief_template;
-  Template note_template;
-  const model::DayStatus& status;
-  model::Instant cutoff;
+  /// Whether the folder given has any of them; true where none is given.
+  bool is_any_found = true;
 };
 
-/// The text, or nothing when the template is at fault, which is then said.
+Templates read_templates(const Command& command) {
+  bool is_any_found = !command.templates;
+  const auto read = [&](std::string_view name, std::string_view built_in) -> Template {
+    if (!command.templates || !fs::exists(*command.templates / name))
+      return {{std::string(name), std::string(built_in)}, "(built-in)"};
+    is_any_found = true;
+    return {{std::string(name), read_file(*command.templates / name)}, command.templates->string()};
+  };
+  Templates templates{read(brief_template_name, brief_template), read(brief_style_name, brief_style),
+                      read(note_template_name, note_template)};
+  templates.is_any_found = is_any_found;
+  return templates;
+}
+
+/// What is rendered from a template, or nothing when the template is at fault, which is then said.
 template <class Rendered>
-std::optional<std::string> take_text(Rendered rendered, const Template& used) {
-  if (rendered.faults.empty()) return std::move(rendered.text);
+std::optional<Rendered> take_sound(Rendered rendered, const Template& used) {
+  if (rendered.faults.empty()) return rendered;
   complain(format_report(rendered.faults, std::span(&used.file, 1), used.folder, wants_colour()));
   return std::nullopt;
 }
 
-std::optional<std::string> make_brief(const Evening& evening) {
-  return take_text(write::render_brief(evening.brief_template.file.text, evening.status), evening.brief_template);
+/// What the outputs of one evening are made from.
+struct Evening {
+  const Templates& templates;
+  const write::Brief& brief;
+  const write::Note& note;
+  const model::DayStatus& status;
+  model::Instant cutoff;
+};
+
+std::string make_brief(const Evening& evening) { return evening.brief.text; }
+
+std::string make_page(const Evening& evening) {
+  return write::render_page(evening.brief, evening.templates.style.file.text, evening.status);
 }
 
-std::optional<std::string> make_note(const Evening& evening) {
-  return take_text(write::render_note(evening.note_template.file.text, evening.status), evening.note_template);
-}
+std::string make_note(const Evening& evening) { return evening.note.text; }
 
 std::string make_status(const Evening& evening) { return write::render_status(evening.status, versions()); }
 
@@ -146,19 +165,20 @@ void make_workbook(const Evening& evening, const fs::path& path) {
   save_workbook(write::lay_out_workbook(evening.status, evening.cutoff), path);
 }
 
-/// One output of `brief`: what --only calls it, its file, and how it is made.
+/// One output of `brief`: what --only calls it, its file, and how it is made: as a text, or saved by a library that
+/// writes files by itself.
 struct Output {
   std::string_view name;
   std::string_view file;
-  std::optional<std::string> (*from_template)(const Evening&) = nullptr;  ///< nothing: the template is at fault
-  std::string (*from_status)(const Evening&) = nullptr;
-  void (*saved)(const Evening&, const fs::path&) = nullptr;  ///< by a library that writes files by itself
+  std::string (*text)(const Evening&) = nullptr;
+  void (*saved)(const Evening&, const fs::path&) = nullptr;
 };
 constexpr std::array outputs{
-    Output{.name = "md", .file = "brief.md", .from_template = make_brief},
+    Output{.name = "md", .file = "brief.md", .text = make_brief},
+    Output{.name = "html", .file = "brief.html", .text = make_page},
     Output{.name = "xlsx", .file = "brief.xlsx", .saved = make_workbook},
-    Output{.name = "note", .file = "note.txt", .from_template = make_note},
-    Output{.name = "json", .file = "status.json", .from_status = make_status},
+    Output{.name = "note", .file = "note.txt", .text = make_note},
+    Output{.name = "json", .file = "status.json", .text = make_status},
 };
 constexpr const char* inputs_file = "inputs.json";
 
@@ -177,14 +197,14 @@ std::vector<const Output*> outputs_of(const Command& command) {
   return wanted;
 }
 
-std::vector<write::InputRecord> list_inputs(const Session& session, const Evening& evening) {
+std::vector<write::InputRecord> list_inputs(const Templates& templates, const Session& session) {
   std::vector<write::InputRecord> records;
   for (const auto& file : session.files.files) {
     const auto day = load::day_of_path(file.name);
     if (day && *day > session.result.day) continue;
     records.push_back({file.name, file.text.size(), record::sha256_hex(file.text)});
   }
-  for (const auto* used : {&evening.brief_template, &evening.note_template}) {
+  for (const auto* used : {&templates.style, &templates.brief, &templates.note}) {
     const auto& [name, text] = used->file;
     records.push_back({"templates/" + name, text.size(), record::sha256_hex(text)});
   }
@@ -230,29 +250,18 @@ ExitCode run_brief(const Command& command) {
     complain("daywright: the inputs have faults and --strict is set, so there is no brief\n");
     return ExitCode::nothing_changed;
   }
-  if (command.templates && !fs::exists(*command.templates / brief_template_name) &&
-      !fs::exists(*command.templates / note_template_name)) {
-    complain(fmt::format("daywright: there is no template in '{}', expected {} or {}\n",
-                         model::printable(command.templates->string()), brief_template_name, note_template_name));
+  const Templates templates = read_templates(command);
+  if (!templates.is_any_found) {
+    complain(fmt::format("daywright: there is no template in '{}', expected {}, {} or {}\n",
+                         model::printable(command.templates->string()), brief_template_name, note_template_name,
+                         brief_style_name));
     return ExitCode::nothing_changed;
   }
-  const Evening evening{read_template(command, brief_template_name, brief_template),
-                        read_template(command, note_template_name, note_template), *result.status, result.cutoff};
+  const auto brief = take_sound(write::render_brief(templates.brief.file.text, *result.status), templates.brief);
+  const auto note = take_sound(write::render_note(templates.note.file.text, *result.status), templates.note);
+  if (!brief || !note) return ExitCode::nothing_changed;
+  const Evening evening{templates, *brief, *note, *result.status, result.cutoff};
   const auto wanted = outputs_of(command);
-  std::map<std::string_view, std::string> texts;  // by file
-  for (const Output* output : wanted) {
-    if (output->from_template == nullptr) continue;
-    auto text = output->from_template(evening);
-    if (!text) return ExitCode::nothing_changed;
-    texts.emplace(output->file, std::move(*text));
-  }
-  std::optional<std::string> summary;
-  if (command.summary) {
-    const auto made = texts.find(find_output("md")->file);
-    const auto brief = made != texts.end() ? made->second : make_brief(evening);
-    if (!brief) return ExitCode::nothing_changed;
-    summary = write::render_summary(*brief, *result.status, read_terminal());
-  }
 
   // From here on nothing is computed: the outputs are built aside and put in place as one folder. A part has a place of
   // its own, so that it never takes that of a whole brief.
@@ -267,12 +276,11 @@ ExitCode run_brief(const Command& command) {
       saving.push_back(std::async(std::launch::async, output->saved, std::cref(evening), folder.path_of(output->file)));
   }
   for (const Output* output : wanted) {
-    if (output->from_status != nullptr) texts.emplace(output->file, output->from_status(evening));
+    if (output->text != nullptr) folder.write(output->file, output->text(evening));
   }
-  for (const auto& [file, text] : texts) folder.write(file, text);
-  folder.write(inputs_file, write::render_inputs(list_inputs(session, evening), versions(), command.only));
+  folder.write(inputs_file, write::render_inputs(list_inputs(templates, session), versions(), command.only));
   for (auto& saved : saving) saved.get();
-  std::string shown = summary.value_or("");
+  std::string shown = command.summary ? write::render_summary(brief->text, *result.status, read_terminal()) : "";
   for (const Output* output : wanted) {
     if (output->saved != nullptr) folder.keep(output->file);
     shown += (out / output->file).string() + "\n";

@@ -51,12 +51,13 @@ constexpr std::array commands{
                 "Usage: daywright check DIR [options]\n\nReads everything up to a day and says every fault, in the "
                 "style of a compiler.\n",
                 "Examples:\n  daywright check missions/petrel-3\n  daywright check missions/petrel-3 --day 6\n"},
-    CommandHelp{"brief",
-                "Usage: daywright brief DIR [options]\n\nWrites brief.md, brief.xlsx, note.txt, status.json and "
-                "inputs.json for one day, as one folder.\n",
-                "Examples:\n  daywright brief missions/petrel-3\n  daywright brief missions/petrel-3 --day 7 --cutoff "
-                "6/20:00 --out /tmp/briefs\n  daywright brief missions/petrel-3 --summary\n  daywright brief "
-                "missions/petrel-3 --summary --only note,md\n"},
+    CommandHelp{
+        "brief",
+        "Usage: daywright brief DIR [options]\n\nWrites brief.md, brief.html, brief.xlsx, note.txt, status.json and "
+        "inputs.json for one day, as one folder.\n",
+        "Examples:\n  daywright brief missions/petrel-3\n  daywright brief missions/petrel-3 --day 7 --cutoff "
+        "6/20:00 --out /tmp/briefs\n  daywright brief missions/petrel-3 --summary\n  daywright brief "
+        "missions/petrel-3 --summary --only note,md\n"},
     CommandHelp{"options",
                 "Usage: daywright options DIR [options]\n\nShows how long the flight can be and the ways home. With "
                 "any of the changes below it shows the changed\nflight beside the planned one: a what-if, never part "
@@ -88,7 +89,7 @@ po::options_description options_of(const std::string& command) {
     add("out", po::value<std::string>()->value_name("DIR"),
         "folder for the outputs (default: out in the mission folder)");
     add("templates", po::value<std::string>()->value_name("DIR"),
-        "folder with a brief.md.mustache, a note.txt.mustache or both of your own (default: built in)");
+        "folder with a brief.md.mustache, a note.txt.mustache or a brief.css of your own (default: built in)");
     add("strict", "write nothing when the inputs have any fault");
     add("summary", "show the five lines of the brief and the margins too");
     add("open", "open the page, or say where it is when there is no display");

@@ -13,4 +13,8 @@ inline constexpr std::string_view note_template_name = "note.txt.mustache";
 /// templates/note.txt.mustache likewise.
 extern const std::string_view note_template;
 
+inline constexpr std::string_view brief_style_name = "brief.css";
+/// templates/brief.css likewise.
+extern const std::string_view brief_style;
+
 }  // namespace daywright::cli

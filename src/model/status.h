@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "model/chart.h"
 #include "model/diagnostic.h"
 #include "model/figure.h"
 
@@ -43,6 +44,7 @@ struct DayStatus {
   std::vector<std::string> files;  ///< names of the inputs, by Source::file
   std::vector<Figure> figures;     ///< in order of id
   std::vector<Table> tables;
+  Charts charts;
   Diagnostics diagnostics;  ///< what the rules found wrong in the inputs
 
   /// The figure with this id, or null.

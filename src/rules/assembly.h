@@ -85,5 +85,6 @@ void add_quality(Assembly& assembly);
 void add_changes(Assembly& assembly);
 void add_heading(Assembly& assembly);
 void add_crew_note(Assembly& assembly);
+void add_charts(Assembly& assembly);
 
 }  // namespace daywright::rules

@@ -35,8 +35,8 @@ void add_items(Assembly& a) {
                {"sentence", "In words", "", false, false}},
               {},
               6};
-  for (const ItemMargins& margins : a.now.margins) {
-    const model::Item& item = *margins.level->item;
+  for (const ItemMargins* margins : by_tightness(a.now.margins)) {
+    const model::Item& item = *margins->level->item;
     const std::string id = "item." + item.id + ".";
     const auto cell = [&](const std::string& name) {
       return a.figures().has(id + name) ? Cell::of(id + name) : Cell::say("-");
@@ -49,18 +49,6 @@ void add_items(Assembly& a) {
                           cell("margin.units"), cell("margin.basis"), cell("margin.note"), cell("through"),
                           cell("ahead.units"), cell("lasts.chance"), cell("leak.chance"), cell("sentence")});
   }
-  // The tightest first; what has no margin before all others, since nobody knows how tight it is.
-  std::vector<std::size_t> order(table.rows.size());
-  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t x, std::size_t y) {
-    const auto& left = a.now.margins[x].governing;
-    const auto& right = a.now.margins[y].governing;
-    if (!left || !right) return !left && right;
-    return is_tighter(*left, *right);
-  });
-  std::vector<std::vector<Cell>> sorted;
-  for (const std::size_t i : order) sorted.push_back(table.rows[i]);
-  table.rows = std::move(sorted);
   a.status.tables.push_back(std::move(table));
 }
 

@@ -268,6 +268,37 @@ std::optional<CountedItem> gather_history(const model::Mission& mission, const m
   return Gatherer(mission, item, facts, cutoff, made).run(read);
 }
 
+std::vector<CountedTotal> total_at_counts(const CountedItem& counted, const std::vector<std::string>& places) {
+  const ItemHistory& history = counted.history;
+  std::vector<double> levels(counted.places.size());
+  std::vector<bool> is_counted(counted.places.size());
+  std::vector<CountedTotal> totals;
+  auto span = history.spans.begin();
+  auto change = history.changes.begin();
+  for (std::size_t i = 0; i < history.counts.size(); ++i) {
+    const CountedValue& count = history.counts[i];
+    for (; span != history.spans.end() && span->end <= count.at; ++span) {  // a count ends a span
+      for (const Flow& flow : span->flows) levels[flow.place] += flow.make - flow.draw;
+    }
+    for (; change != history.changes.end() && change->at <= count.at; ++change)
+      levels[change->flow.place] += change->flow.make - change->flow.draw;
+    levels[count.place] = count.value;
+    is_counted[count.place] = true;
+    double total = 0;
+    bool has_all = true;
+    bool is_asked_for = false;
+    for (const auto& place : places) {
+      const auto index = index_in(counted.places, place);
+      has_all = has_all && index && is_counted[*index];
+      if (!has_all) break;
+      is_asked_for = is_asked_for || *index == count.place;
+      total += levels[*index];
+    }
+    if (has_all && is_asked_for) totals.push_back({total, i});
+  }
+  return totals;
+}
+
 std::optional<std::size_t> index_in(const std::vector<std::string>& places, const std::string& place) {
   const auto found = std::find(places.begin(), places.end(), place);
   if (found == places.end()) return std::nullopt;

@@ -54,6 +54,16 @@ struct CountedItem {
   [[nodiscard]] PlaceUse since(std::size_t count) const;
 };
 
+/// What was on board at a count: what it says, and the last counts of the other places carried to its time at plan.
+struct CountedTotal {
+  double level = 0;
+  std::size_t count = 0;  ///< index
+};
+
+/// The totals of `places` (ids) at each of their counts, from the first one on at which all of them were counted.
+[[nodiscard]] std::vector<CountedTotal> total_at_counts(const CountedItem& counted,
+                                                        const std::vector<std::string>& places);
+
 /// Where the place with this id stands in `places`; nothing where it does not.
 [[nodiscard]] std::optional<std::size_t> index_in(const std::vector<std::string>& places, const std::string& place);
 

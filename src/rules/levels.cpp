@@ -242,6 +242,9 @@ ItemLevel find_level(const model::Mission& mission, const model::Item& item, con
     }
     level.places.push_back(here);
   }
+  std::vector<std::string> places;
+  for (const auto& here : level.places) places.push_back(here.place->id);
+  level.totals = total_at_counts(counted, places);
   if (!counted.counts.empty()) Estimator(mission, rules, facts, cutoff, level).run(counted);
   for (PlaceLevel& here : level.places) {
     if (here.count == nullptr) continue;

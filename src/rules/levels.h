@@ -54,6 +54,7 @@ struct ItemLevel {
   bool comes_in_pieces = false;   ///< used by events alone and told piece by piece: a whole number of its unit is there
   std::vector<CountsRead> reads;  ///< the first as merged and weighed; none: never counted. Each may be the truth
   std::vector<const model::Merged<model::CountRow>*> counts;  ///< that the estimate rests on, in order of time
+  std::vector<CountedTotal> totals;                           ///< of its places, at each of these counts
   std::vector<SuspectCount> suspects;
   std::optional<double> factor;  ///< use over planned use; none: too few counts or no use by the day
   double factor_sd = 0;

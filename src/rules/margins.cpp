@@ -155,6 +155,18 @@ class AssuredMargin {
     return margins;
   }
 
+  /// What can be used at a waypoint: the value that the margin counts on, the middle one, and the one as far above it.
+  struct Usable {
+    double low = 0;
+    double middle = 0;
+    double high = 0;
+  };
+  [[nodiscard]] Usable usable_at(std::size_t waypoint) const {
+    const auto usable = forecast_.usable_at(waypoint);
+    return {margin_at(waypoint) + way_[waypoint].held, quantile_of(usable, 0.5),
+            quantile_of(usable, 1 - short_chance_)};
+  }
+
   [[nodiscard]] const Forecast& forecast() const { return forecast_; }
   [[nodiscard]] const std::vector<Waypoint>& way() const { return way_; }
 
@@ -280,6 +292,7 @@ class ItemJudge {
     const ItemPlan plan = plan_item(mission_, flight_, item, facts_, choice_, cutoff_);
     is_measured_ = level_.factor.has_value() || !level_.has_daily_use;
     for (const CountsRead& read : level_.reads) weigh(plan, read);
+    margins_.assured_read = taken_[static_cast<std::size_t>(model::Basis::assured)].read;
     find_governing();
     if (detail == Detail::everything) find_details(plan);
     return std::move(margins_);
@@ -410,6 +423,21 @@ class ItemJudge {
   ItemMargins margins_;
 };
 
+/// What usable at a waypoint leaves on board: what can't be drawn lies below it; what fills up is full without it.
+class LevelScale {
+ public:
+  LevelScale(const ItemPlan& plan, Instant as_of) : sign_(plan.fills_up() ? -1 : 1) {
+    for (const auto& place : plan.places) {
+      if (place.is_available(as_of)) base_ += plan.fills_up() ? place.capacity - place.residual : place.residual;
+    }
+  }
+  [[nodiscard]] double level(double usable) const { return base_ + sign_ * usable; }
+
+ private:
+  double sign_;
+  double base_ = 0;
+};
+
 }  // namespace
 
 bool is_tighter(const Margin& a, const Margin& b) {
@@ -427,6 +455,42 @@ std::vector<ItemMargins> compute_margins(const model::Mission& mission, const mo
   for (const ItemLevel& level : levels)
     all.push_back(ItemJudge(mission, rules, flight, facts, level, cutoff, choice).run(detail));
   return all;
+}
+
+std::vector<const ItemMargins*> by_tightness(const std::vector<ItemMargins>& margins) {
+  std::vector<const ItemMargins*> sorted;
+  for (const ItemMargins& item : margins) sorted.push_back(&item);
+  std::stable_sort(sorted.begin(), sorted.end(), [](const ItemMargins* x, const ItemMargins* y) {
+    if (!x->governing || !y->governing) return !x->governing && y->governing;
+    return is_tighter(*x->governing, *y->governing);
+  });
+  return sorted;
+}
+
+std::vector<model::LevelAhead> levels_ahead(const model::Mission& mission, const model::MarginRules& rules,
+                                            const model::Facts& facts, const ItemMargins& margins, Instant cutoff) {
+  if (!margins.plan) return {};
+  const ItemLevel& level = *margins.level;
+  const CountsRead& read = margins.assured_read != nullptr ? *margins.assured_read : level.reads.front();
+  const ItemPlan plan =
+      plan_item(mission, stretches(mission, cutoff, mission.required_end()), *level.item, facts, {}, cutoff);
+  const bool leaks = shows_leak(rules, read.estimate);
+  const auto leaking = leaks ? given_leak(read.estimate, true) : std::nullopt;
+  const AssuredMargin assured(level, plan, make_assumption(level, read, leaking ? *leaking : read.estimate, leaks),
+                              rules.assurance);
+  const auto& way = assured.way();
+  std::vector<model::LevelAhead> ahead;
+  for (std::size_t i = 0; i < way.size(); ++i) {
+    const bool is_second = i > 0 && way[i].at == way[i - 1].at;
+    if (is_second && way[i].usable == way[i - 1].usable && way[i].held == way[i - 1].held) continue;
+    const bool is_before_jump = i + 1 < way.size() && way[i + 1].at == way[i].at && !is_second;
+    const LevelScale scale(plan, is_before_jump ? way[i].at - model::Duration{1} : way[i].at);
+    AssuredMargin::Usable usable{way[i].usable, way[i].usable, way[i].usable};
+    if (margins.assured) usable = assured.usable_at(i);
+    const auto [low, high] = std::minmax({scale.level(usable.low), scale.level(usable.high)});
+    ahead.push_back({way[i].at, low, scale.level(usable.middle), high, scale.level(way[i].held)});
+  }
+  return ahead;
 }
 
 const ItemMargins* find_limiting(const std::vector<ItemMargins>& margins) {

@@ -10,6 +10,7 @@
 #include <string>
 #include <vector>
 
+#include "model/chart.h"
 #include "model/log.h"
 #include "model/mission.h"
 #include "model/rulebook.h"
@@ -80,6 +81,7 @@ struct ItemMargins {
   std::vector<std::string> gaps;                      ///< why a basis that governs is missing although there is a level
   double assurance = 0;                               ///< percent, of the assured margin
   double daily = 0;                                   ///< net use per 24 h of the margin day kind at plan
+  const CountsRead* assured_read = nullptr;           ///< how the counts are read for the assured margin; null: none
 
   [[nodiscard]] const std::optional<Margin>& on(model::Basis basis) const {
     return basis == model::Basis::plan ? plan : basis == model::Basis::measured ? measured : assured;
@@ -103,6 +105,16 @@ enum class Detail {
 
 /// True when `a` is the tighter margin: fewer days, or, where there are none, sooner short.
 [[nodiscard]] bool is_tighter(const Margin& a, const Margin& b);
+
+/// The tightest first; what has no margin before all others, since nobody knows how tight it is.
+[[nodiscard]] std::vector<const ItemMargins*> by_tightness(const std::vector<ItemMargins>& margins);
+
+/// What will be on board from the cut-off to the required end, as planned transfers out and no other ones leave it:
+/// between the quantiles of the assured margin, whose path is the lower one (of what fills up, the upper one). An item
+/// with a ledger has no quantiles and goes as expected. Nothing where there is no margin.
+[[nodiscard]] std::vector<model::LevelAhead> levels_ahead(const model::Mission& mission,
+                                                          const model::MarginRules& rules, const model::Facts& facts,
+                                                          const ItemMargins& margins, model::Instant cutoff);
 
 /// The item with the fewest days among those that have a governing margin in days, or null.
 [[nodiscard]] const ItemMargins* find_limiting(const std::vector<ItemMargins>& margins);

@@ -8,6 +8,8 @@
 #include <fmt/format.h>
 
 #include "model/printable.h"
+#include "write/brief_table.h"
+#include "write/brief_tree.h"
 #include "write/template_text.h"
 
 namespace daywright::write {
@@ -65,15 +67,6 @@ std::string table_cell(const std::string& text) {
   return without_needless_escapes(escaped);
 }
 
-/// Words that a cell of the brief has room for; the workbook has them all. Cut between words, and marked.
-std::string cut_to_fit(const std::string& text) {
-  constexpr std::size_t room = 70;
-  if (model::display_width(text) <= room) return text;
-  std::size_t end = room;
-  while (end > 0 && text[end] != ' ') --end;
-  return end == 0 ? text : text.substr(0, end) + " ...";
-}
-
 std::string padded(const std::string& text, std::size_t width, bool to_the_right) {
   const std::string blanks(width - std::min(width, model::display_width(text)), ' ');
   return to_the_right ? blanks + text : text + blanks;
@@ -82,16 +75,15 @@ std::string padded(const std::string& text, std::size_t width, bool to_the_right
 }  // namespace
 
 std::string render_table(const model::Table& table, const DayStatus& status) {
-  if (table.rows.empty()) return "None.";
+  if (table.rows.empty()) return no_rows;
   std::vector<std::vector<std::string>> lines(1);
   std::vector<bool> is_number;
-  const std::size_t shown = table.brief_rows == 0 ? table.rows.size() : std::min(table.rows.size(), table.brief_rows);
   for (const auto& column : table.columns) {
     if (!column.in_brief) continue;
-    lines.front().push_back(table_cell(column.unit.empty() ? column.title : column.title + ", " + column.unit));
+    lines.front().push_back(table_cell(head_of(column)));
     is_number.push_back(column.is_number);
   }
-  for (std::size_t r = 0; r < shown; ++r) {
+  for (std::size_t r = 0; r < rows_shown(table); ++r) {
     auto& line = lines.emplace_back();
     for (std::size_t c = 0; c < table.columns.size(); ++c) {
       if (table.columns[c].in_brief)
@@ -114,71 +106,14 @@ std::string render_table(const model::Table& table, const DayStatus& status) {
     text += "\n";
   }
   text.pop_back();
-  if (shown < table.rows.size()) {
-    const auto* more = status.find("table." + table.name + ".more");
-    text += fmt::format("\n\nAnd {} more; all of them are in the workbook.", more != nullptr ? more->text : "some");
-  }
+  const std::string more = words_for_hidden_rows(table, status);
+  if (!more.empty()) text += "\n\n" + more;
   return text;
 }
 
 namespace {
 
-/// Turns each paragraph that is exactly "@table NAME" in the text into a block with that table.
-void place_tables(cmark_node* document, const std::string& text, const DayStatus& status,
-                  std::string_view template_text, model::Diagnostics& faults) {
-  std::vector<std::string_view> lines;
-  for (std::size_t begin = 0; begin <= text.size();) {
-    const auto end = std::min(text.find('\n', begin), text.size());
-    lines.push_back(std::string_view(text).substr(begin, end - begin));
-    begin = end + 1;
-  }
-  constexpr std::string_view marker = "@table ";
-  for (cmark_node* node = cmark_node_first_child(document); node != nullptr;) {
-    cmark_node* const next = cmark_node_next(node);
-    const auto line = static_cast<std::size_t>(cmark_node_get_start_line(node));
-    const bool is_marker = cmark_node_get_type(node) == CMARK_NODE_PARAGRAPH && line >= 1 && line <= lines.size() &&
-                           lines[line - 1].starts_with(marker) &&
-                           cmark_node_get_end_line(node) == static_cast<int>(line);
-    if (is_marker) {
-      const std::string name(lines[line - 1].substr(marker.size()));
-      if (const auto* table = status.find_table(name)) {
-        cmark_node* block = cmark_node_new(CMARK_NODE_CUSTOM_BLOCK);
-        cmark_node_set_on_enter(block, render_table(*table, status).c_str());
-        cmark_node_replace(node, block);
-        cmark_node_free(node);
-      } else {
-        faults.push_back(template_fault(template_text, find_line(template_text, lines[line - 1]),
-                                        fmt::format("there is no table '{}'", name), "template-table"));
-      }
-    }
-    node = next;
-  }
-}
-
-/// cmark writes a tilde as it is, but three of them open a block of code and two strike text out elsewhere.
-void escape_tildes(cmark_node* document) {
-  std::vector<cmark_node*> texts;
-  const std::unique_ptr<cmark_iter, decltype(&cmark_iter_free)> walk(cmark_iter_new(document), &cmark_iter_free);
-  while (cmark_iter_next(walk.get()) != CMARK_EVENT_DONE) {
-    cmark_node* node = cmark_iter_get_node(walk.get());
-    const bool is_text = cmark_node_get_type(node) == CMARK_NODE_TEXT;
-    if (is_text && std::string_view(cmark_node_get_literal(node)).find('~') != std::string_view::npos)
-      texts.push_back(node);
-  }
-  for (cmark_node* node : texts) {
-    std::string rest = cmark_node_get_literal(node);
-    for (auto at = rest.find('~'); at != std::string::npos; at = rest.find('~')) {
-      cmark_node* before = cmark_node_new(CMARK_NODE_TEXT);
-      cmark_node_set_literal(before, rest.substr(0, at).c_str());
-      cmark_node_insert_before(node, before);
-      cmark_node* tilde = cmark_node_new(CMARK_NODE_CUSTOM_INLINE);
-      cmark_node_set_on_enter(tilde, "\\~");
-      cmark_node_insert_before(node, tilde);
-      rest.erase(0, at + 1);
-    }
-    cmark_node_set_literal(node, rest.c_str());
-  }
-}
+const char* rule_for_marker(std::string_view kind) { return kind == "table" ? "template-table" : "template-chart"; }
 
 /// A marker has its line and the empty lines around it to itself.
 void check_markers(std::string_view text, model::Diagnostics& faults) {
@@ -187,11 +122,14 @@ void check_markers(std::string_view text, model::Diagnostics& faults) {
     const std::string_view line = text.substr(begin, end - begin);
     const bool is_after_text = begin >= 2 && text[begin - 2] != '\n';
     const bool is_before_text = end + 1 < text.size() && text[end + 1] != '\n';
-    const auto marker = line.find("@table ");
-    if (marker != std::string_view::npos && (marker > 0 || is_after_text || is_before_text))
+    for (const char* kind : {"table", "chart"}) {
+      const auto marker = line.find(fmt::format("@{} ", kind));
+      if (marker == std::string_view::npos || (marker == 0 && !is_after_text && !is_before_text)) continue;
       faults.push_back(template_fault(
-          text, begin, "a table marker beside something else, expected a line '@table NAME' between empty lines",
-          "template-table"));
+          text, begin,
+          fmt::format("a {0} marker beside something else, expected a line '@{0} NAME' between empty lines", kind),
+          rule_for_marker(kind)));
+    }
     begin = end + 1;
   }
 }
@@ -219,14 +157,17 @@ Brief render_brief(std::string_view template_as_read, const DayStatus& status) {
   brief.faults.insert(brief.faults.end(), filled.faults.begin(), filled.faults.end());
   if (!filled.text) return brief;
   const std::string& text = *filled.text;
-  const NodePtr document(cmark_parse_document(text.data(), text.size(), CMARK_OPT_VALIDATE_UTF8));
-  escape_tildes(document.get());
-  place_tables(document.get(), text, status, template_text, brief.faults);
+  const BriefTree tree(text, status);
+  for (const auto& line : tree.unknown_markers()) {
+    const auto blank = line.find(' ');
+    const std::string kind = line.substr(1, blank - 1);
+    brief.faults.push_back(template_fault(template_text, find_line(template_text, line),
+                                          fmt::format("there is no {} '{}'", kind, line.substr(blank + 1)),
+                                          rule_for_marker(kind)));
+  }
   if (!brief.faults.empty()) return brief;
-  // Width 0: a wrapped pipe table would be joined into one line and lost.
-  const std::unique_ptr<char, decltype(&free)> rendered(cmark_render_commonmark(document.get(), CMARK_OPT_DEFAULT, 0),
-                                                        &free);
-  brief.text = rendered.get();
+  brief.text = tree.as_markdown();
+  brief.html = tree.as_html();
   return brief;
 }
 

@@ -1,6 +1,6 @@
-// The brief as CommonMark, from a template and the status of a day.
+// The brief as CommonMark, and the same as HTML, from a template and the status of a day.
 //
-//   In:  a mustache template with lines "@table NAME", the status
+//   In:  a mustache template with lines "@table NAME" and "@chart NAME", the status
 //   Out: the brief's text, or what is wrong with the template
 //
 // Pure. Whatever comes from the inputs is escaped, so that a log can neither format the brief nor forge a marker.
@@ -15,12 +15,13 @@
 namespace daywright::write {
 
 struct Brief {
-  std::string text;           ///< empty when there are faults
+  std::string text;           ///< CommonMark; empty when there are faults
+  std::string html;           ///< the same for the page (page.h)
   model::Diagnostics faults;  ///< places lie in the template: file 0
 };
 
 /// Renders the template. Names are ids of figures, "table.NAME" for a section over a table's rows, and inside one
-/// the keys of its columns. An unknown name or table is a fault with its line.
+/// the keys of its columns. An unknown name, table or chart is a fault with its line.
 [[nodiscard]] Brief render_brief(std::string_view template_text, const model::DayStatus& status);
 
 /// The table as a pipe table whose columns line up in the raw text, cut to the rows that a brief shows.

@@ -70,9 +70,12 @@ namespace {
 /// What a template of sentences must not hold, or lack.
 void check_sentences(std::string_view template_text, const std::vector<std::string>& sentences,
                      model::Diagnostics& faults) {
-  if (const auto marker = template_text.find("@table "); marker != std::string_view::npos)
-    faults.push_back(template_fault(template_text, marker, "a table marker, expected sentences that can be read up",
-                                    "template-table"));
+  for (const char* kind : {"table", "chart"}) {
+    if (const auto marker = template_text.find(fmt::format("@{} ", kind)); marker != std::string_view::npos)
+      faults.push_back(template_fault(template_text, marker,
+                                      fmt::format("a {} marker, expected sentences that can be read up", kind),
+                                      fmt::format("template-{}", kind)));
+  }
   if (sentences.empty())
     faults.push_back(template_fault(template_text, 0, "nothing comes of the template, expected at least one sentence",
                                     "template-syntax"));

@@ -7,6 +7,7 @@
 #include "rules/estimate.h"
 #include "write/json.h"
 #include "write/markdown.h"
+#include "write/page.h"
 #include "write/workbook.h"
 
 using namespace daywright;
@@ -37,6 +38,12 @@ void write_the_brief(benchmark::State& state) {
   for (auto step : state) benchmark::DoNotOptimize(write::render_brief(cli::brief_template, *evening().status));
 }
 BENCHMARK(write_the_brief)->Unit(benchmark::kMillisecond);
+
+void wrap_the_page(benchmark::State& state) {
+  const auto brief = write::render_brief(cli::brief_template, *evening().status);
+  for (auto step : state) benchmark::DoNotOptimize(write::render_page(brief, cli::brief_style, *evening().status));
+}
+BENCHMARK(wrap_the_page)->Unit(benchmark::kMillisecond);
 
 void write_the_status(benchmark::State& state) {
   for (auto step : state) benchmark::DoNotOptimize(write::render_status(*evening().status, {}));

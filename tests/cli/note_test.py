@@ -219,6 +219,34 @@ class Parts(unittest.TestCase):
             self.assertEqual("\x1b[32m" in typed.stdout, wanted)
             self.assertIn("covered", typed.stdout)
 
+    def opened(self, code, display=":9", *options):
+        """What brief --open said, and the page that an xdg-open of our own, which ends with `code`, was called for."""
+        folder = tempfile.mkdtemp(dir=self.work)
+        called, opener = os.path.join(folder, "called"), os.path.join(folder, "xdg-open")
+        write(f"#!/bin/sh\nprintf '%s\\n' \"$@\" >{called}\nexit {code}\n", opener)
+        os.chmod(opener, 0o755)
+        done = self.brief("--open", *options, env={"PATH": folder, "DISPLAY": display})
+        return done, read(called) if os.path.exists(called) else None
+
+    def test_the_page_is_opened_where_there_is_a_display(self):
+        page = os.path.join(self.work, "day-008", "brief.html")
+        done, called = self.opened(0)
+        self.assertEqual(called, page + "\n")
+        self.assertEqual(done.returncode, 1)
+        self.assertNotIn("the page is", done.stderr)
+        self.assertEqual(self.opened(0, ":9", "--only", "html")[1],
+                         os.path.join(self.work, "day-008-part", "brief.html") + "\n")
+
+    def test_a_page_that_does_not_open_changes_no_exit_code(self):
+        page = os.path.join(self.work, "day-008", "brief.html")
+        failed, called = self.opened(4)
+        self.assertEqual((failed.returncode, called), (1, page + "\n"))
+        self.assertIn(f"could not open it; the page is {page}\n", failed.stderr)
+        blind, called = self.opened(0, "")
+        self.assertEqual((blind.returncode, called), (1, None))
+        self.assertIn(f"there is no display; the page is {page}\n", blind.stderr)
+        self.assertIn(page + "\n", blind.stdout)
+
 
 if __name__ == "__main__":
     unittest.main(argv=sys.argv[:1])

@@ -142,6 +142,7 @@ TEST_CASE("what is wrong with the template of the note is said with its line") {
       {"a\n{{table.t}}\n", "template-name 2"},
       {"a\n{{#table.t}}\n", "template-syntax 2"},
       {"a\n\n@table t\n", "template-table 3"},
+      {"a\n\n@chart t\n", "template-chart 3"},
       {"", "template-syntax 1"},
       {"{{^table.t}}\nNothing.\n{{/table.t}}\n", "template-syntax 1"},
   }));
