@@ -99,7 +99,7 @@ std::string drawn(const Bar& bar, std::size_t cells, bool is_utf8) {
   constexpr double full = 5;  // days: what is further off decides nothing tonight
   if (bar.days == nullptr || bar.standing == &no_data) return std::string(cells, ' ');
   const double days = std::abs(*bar.days);
-  auto filled = static_cast<std::size_t>(std::min(days, full) / full * static_cast<double>(cells) + 0.5);
+  auto filled = static_cast<std::size_t>(std::lround(std::min(days, full) / full * static_cast<double>(cells)));
   if (days > 0) filled = std::max<std::size_t>(filled, 1);
   std::string text;
   for (std::size_t i = 0; i < filled; ++i) {
