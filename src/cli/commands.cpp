@@ -1,9 +1,12 @@
 #include "cli/commands.h"
 
 #include <algorithm>
+#include <array>
 #include <cerrno>
 #include <cstdio>
+#include <functional>
 #include <future>
+#include <optional>
 #include <stdexcept>
 #include <system_error>
 
@@ -19,6 +22,7 @@
 #include "cli/report.h"
 #include "cli/save_workbook.h"
 #include "cli/templates.h"
+#include "cli/terminal.h"
 #include "model/printable.h"
 #include "model/suggest.h"
 #include "record/digest.h"
@@ -26,8 +30,10 @@
 #include "write/explain.h"
 #include "write/json.h"
 #include "write/markdown.h"
+#include "write/note.h"
 #include "write/options.h"
 #include "write/page.h"
+#include "write/summary.h"
 #include "write/workbook.h"
 
 namespace daywright::cli {
@@ -58,11 +64,17 @@ struct Session {
   RunResult result;
 };
 
+/// Whether `brief` writes the output that --only calls so.
+bool makes(const Command& command, std::string_view output) {
+  return command.only.empty() || std::find(command.only.begin(), command.only.end(), output) != command.only.end();
+}
+
 Session run(const Command& command) {
   Session session{read_mission(command.folder), {}};
-  const bool is_options = command.name == "options";
-  session.result = run_stages(session.files.files, {command.day, command.cutoff, command.name == "brief",
-                                                    is_options ? &command.changes : nullptr});
+  RunOptions options{.day = command.day, .cutoff = command.cutoff};
+  options.is_to_be_tried = command.name == "brief" && makes(command, "xlsx");
+  if (command.name == "options") options.changes = &command.changes;
+  session.result = run_stages(session.files.files, options);
   for (const auto& name : session.files.passed_over) {
     session.result.diagnostics.push_back(
         {model::Severity::warning,
@@ -98,30 +110,97 @@ write::Versions versions() {
           {"openssl", OpenSSL_version(OPENSSL_VERSION_STRING)}};
 }
 
-/// What the brief and its page are made with, each read once: the team's own where there is one.
+/// A template as it is used: that of the folder given, where it is there, else the one that is built in.
+struct Template {
+  model::InputFile file;
+  std::string folder;  ///< as it stands before its name in messages
+};
+
+/// What the outputs are worded and drawn with, each read once.
 struct Templates {
-  std::string folder = "(built-in)";
-  model::InputFile brief{std::string(brief_template_name), std::string(brief_template)};
-  model::InputFile style{std::string(brief_style_name), std::string(brief_style)};
+  Template brief;
+  Template style;
+  Template note;
+
+  /// Whether the folder given has any of them; true where none is given.
+  bool is_any_found = true;
 };
 
 Templates read_templates(const Command& command) {
-  Templates templates;
-  if (!command.templates) return templates;
-  templates.folder = command.templates->string();
-  templates.brief.text = read_file(*command.templates / brief_template_name);
-  // Who words the brief in another way need not draw the page in another way.
-  const fs::path style = *command.templates / brief_style_name;
-  if (fs::exists(style)) templates.style.text = read_file(style);
+  bool is_any_found = !command.templates;
+  const auto read = [&](std::string_view name, std::string_view built_in) -> Template {
+    if (!command.templates || !fs::exists(*command.templates / name))
+      return {{std::string(name), std::string(built_in)}, "(built-in)"};
+    is_any_found = true;
+    return {{std::string(name), read_file(*command.templates / name)}, command.templates->string()};
+  };
+  Templates templates{read(brief_template_name, brief_template), read(brief_style_name, brief_style),
+                      read(note_template_name, note_template)};
+  templates.is_any_found = is_any_found;
   return templates;
 }
 
-/// The brief, or nothing when the template is at fault, which is then said.
-std::optional<write::Brief> make_brief(const Templates& templates, const model::DayStatus& status) {
-  write::Brief brief = write::render_brief(templates.brief.text, status);
-  if (brief.faults.empty()) return brief;
-  complain(format_report(brief.faults, std::span(&templates.brief, 1), templates.folder, wants_colour()));
+/// What is rendered from a template, or nothing when the template is at fault, which is then said.
+template <class Rendered>
+std::optional<Rendered> take_sound(Rendered rendered, const Template& used) {
+  if (rendered.faults.empty()) return rendered;
+  complain(format_report(rendered.faults, std::span(&used.file, 1), used.folder, wants_colour()));
   return std::nullopt;
+}
+
+/// What the outputs of one evening are made from.
+struct Evening {
+  const Templates& templates;
+  const write::Brief& brief;
+  const write::Note& note;
+  const model::DayStatus& status;
+  model::Instant cutoff;
+};
+
+std::string make_brief(const Evening& evening) { return evening.brief.text; }
+
+std::string make_page(const Evening& evening) {
+  return write::render_page(evening.brief, evening.templates.style.file.text, evening.status);
+}
+
+std::string make_note(const Evening& evening) { return evening.note.text; }
+
+std::string make_status(const Evening& evening) { return write::render_status(evening.status, versions()); }
+
+void make_workbook(const Evening& evening, const fs::path& path) {
+  save_workbook(write::lay_out_workbook(evening.status, evening.cutoff, write::five_lines_of(evening.brief.text)),
+                path);
+}
+
+/// One output of `brief`: what --only calls it, its file, and how it is made: as a text, or saved by a library that
+/// writes files by itself.
+struct Output {
+  std::string_view name;
+  std::string_view file;
+  std::string (*text)(const Evening&) = nullptr;
+  void (*saved)(const Evening&, const fs::path&) = nullptr;
+};
+constexpr std::array outputs{
+    Output{.name = "md", .file = "brief.md", .text = make_brief},
+    Output{.name = "html", .file = "brief.html", .text = make_page},
+    Output{.name = "xlsx", .file = "brief.xlsx", .saved = make_workbook},
+    Output{.name = "note", .file = "note.txt", .text = make_note},
+    Output{.name = "json", .file = "status.json", .text = make_status},
+};
+constexpr const char* inputs_file = "inputs.json";
+
+const Output* find_output(std::string_view name) {
+  const auto* found = std::find_if(outputs.begin(), outputs.end(), [&](const Output& o) { return o.name == name; });
+  return found == outputs.end() ? nullptr : found;
+}
+
+/// The outputs that are wanted, in the order of the table.
+std::vector<const Output*> outputs_of(const Command& command) {
+  std::vector<const Output*> wanted;
+  for (const auto& output : outputs) {
+    if (makes(command, output.name)) wanted.push_back(&output);
+  }
+  return wanted;
 }
 
 std::vector<write::InputRecord> list_inputs(const Templates& templates, const Session& session) {
@@ -131,8 +210,10 @@ std::vector<write::InputRecord> list_inputs(const Templates& templates, const Se
     if (day && *day > session.result.day) continue;
     records.push_back({file.name, file.text.size(), record::sha256_hex(file.text)});
   }
-  for (const auto* used : {&templates.style, &templates.brief})
-    records.push_back({"templates/" + used->name, used->text.size(), record::sha256_hex(used->text)});
+  for (const auto* used : {&templates.style, &templates.brief, &templates.note}) {
+    const auto& [name, text] = used->file;
+    records.push_back({"templates/" + name, text.size(), record::sha256_hex(text)});
+  }
   return records;
 }
 
@@ -145,6 +226,12 @@ ExitCode end_of_showing(const RunResult& result) {
 }
 
 }  // namespace
+
+std::vector<std::string> output_names() {
+  std::vector<std::string> names;
+  for (const auto& output : outputs) names.emplace_back(output.name);
+  return names;
+}
 
 ExitCode run_check(const Command& command) {
   const Session session = run(command);
@@ -170,30 +257,52 @@ ExitCode run_brief(const Command& command) {
     return ExitCode::nothing_changed;
   }
   const Templates templates = read_templates(command);
-  const auto brief = make_brief(templates, *result.status);
-  if (!brief) return ExitCode::nothing_changed;
+  if (!templates.is_any_found) {
+    complain(fmt::format("daywright: there is no template in '{}', expected {}, {} or {}\n",
+                         model::printable(command.templates->string()), brief_template_name, note_template_name,
+                         brief_style_name));
+    return ExitCode::nothing_changed;
+  }
+  const auto brief = take_sound(write::render_brief(templates.brief.file.text, *result.status), templates.brief);
+  const auto note = take_sound(write::render_note(templates.note.file.text, *result.status), templates.note);
+  if (!brief || !note) return ExitCode::nothing_changed;
+  const Evening evening{templates, *brief, *note, *result.status, result.cutoff};
+  const auto wanted = outputs_of(command);
 
-  // From here on nothing is computed: the outputs are built aside and put in place as one folder.
-  const fs::path out = command.out.value_or(command.folder / "out") / fmt::format("day-{:03}", result.day);
+  // From here on nothing is computed: the outputs are built aside and put in place as one folder. A part has a place of
+  // its own, so that it never takes that of a whole brief.
+  const bool is_part = !command.only.empty();
+  const fs::path out =
+      command.out.value_or(command.folder / "out") / fmt::format("day-{:03}{}", result.day, is_part ? "-part" : "");
   record::OutputFolder folder(out);
   // The workbook takes as long as all the rest, so it is made beside it.
-  auto workbook = std::async(std::launch::async, [&] {
-    save_workbook(write::lay_out_workbook(*result.status, result.cutoff), folder.path_of("brief.xlsx"));
-  });
-  folder.write("brief.md", brief->text);
-  folder.write("brief.html", write::render_page(*brief, templates.style.text, *result.status));
-  folder.write("status.json", write::render_status(*result.status, versions()));
-  folder.write("inputs.json", write::render_inputs(list_inputs(templates, session), versions()));
-  workbook.get();
-  folder.keep("brief.xlsx");
+  std::vector<std::future<void>> saving;
+  for (const Output* output : wanted) {
+    if (output->saved != nullptr)
+      saving.push_back(std::async(std::launch::async, output->saved, std::cref(evening), folder.path_of(output->file)));
+  }
+  for (const Output* output : wanted) {
+    if (output->text != nullptr) folder.write(output->file, output->text(evening));
+  }
+  folder.write(inputs_file, write::render_inputs(list_inputs(templates, session), versions(), command.only));
+  for (auto& saved : saving) saved.get();
+  std::string shown = command.summary ? write::render_summary(brief->text, *result.status, read_terminal()) : "";
+  for (const Output* output : wanted) {
+    if (output->saved != nullptr) folder.keep(output->file);
+    shown += (out / output->file).string() + "\n";
+  }
+  shown += (out / inputs_file).string() + "\n";
   folder.publish();
-  std::string paths;
-  for (const char* name : {"brief.md", "brief.html", "brief.xlsx", "status.json", "inputs.json"})
-    paths += (out / name).string() + "\n";
   try {
-    print(paths);
+    print(shown);
   } catch (const std::system_error& error) {
     throw record::InDoubt(fmt::format("the new outputs are in '{}', but {}", out.string(), error.what()));
+  }
+  if (is_part) complain("daywright: this is a part of a brief, which can't be signed or archived\n");
+  if (command.open) {
+    const fs::path page = out / find_output("html")->file;
+    if (const std::string why = open_page(page); !why.empty())
+      complain(fmt::format("daywright: {}; the page is {}\n", why, model::printable(page.string())));
   }
   if (!result.has_faults()) return ExitCode::done;
   complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",

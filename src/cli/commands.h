@@ -25,17 +25,23 @@ struct Changes {
 
 /// A command line, read.
 struct Command {
-  std::string name;              ///< check, brief, explain, options
-  std::filesystem::path folder;  ///< the mission
-  std::string figure;            ///< explain: its id
-  bool list = false;             ///< explain: all figures
-  bool strict = false;           ///< brief: any fault in the inputs stops it
+  std::string name;               ///< check, brief, explain, options
+  std::filesystem::path folder;   ///< the mission
+  std::string figure;             ///< explain: its id
+  bool list = false;              ///< explain: all figures
+  bool strict = false;            ///< brief: any fault in the inputs stops it
+  bool summary = false;           ///< brief: its five lines and the margins are shown too
+  bool open = false;              ///< brief: the page is opened
+  std::vector<std::string> only;  ///< brief: names of the outputs that alone are made; none: all
   std::optional<int> day;
   std::optional<std::string> cutoff;
   Changes changes;
   std::optional<std::filesystem::path> out;        ///< default: out/ in the mission folder
   std::optional<std::filesystem::path> templates;  ///< default: those that are built in
 };
+
+/// What --only may name, in the order in which outputs are listed.
+[[nodiscard]] std::vector<std::string> output_names();
 
 // Each prints results on standard output and diagnostics on standard error.
 [[nodiscard]] ExitCode run_check(const Command& command);

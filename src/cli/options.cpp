@@ -4,6 +4,7 @@
 #include <array>
 #include <charconv>
 #include <optional>
+#include <set>
 #include <sstream>
 #include <utility>
 
@@ -50,11 +51,13 @@ constexpr std::array commands{
                 "Usage: daywright check DIR [options]\n\nReads everything up to a day and says every fault, in the "
                 "style of a compiler.\n",
                 "Examples:\n  daywright check missions/petrel-3\n  daywright check missions/petrel-3 --day 6\n"},
-    CommandHelp{"brief",
-                "Usage: daywright brief DIR [options]\n\nWrites brief.md, brief.html, brief.xlsx, status.json and "
-                "inputs.json for one day, as one folder.\n",
-                "Examples:\n  daywright brief missions/petrel-3\n  daywright brief missions/petrel-3 --day 7 --cutoff "
-                "6/20:00 --out /tmp/briefs\n"},
+    CommandHelp{
+        "brief",
+        "Usage: daywright brief DIR [options]\n\nWrites brief.md, brief.html, brief.xlsx, note.txt, status.json and "
+        "inputs.json for one day, as one folder.\n",
+        "Examples:\n  daywright brief missions/petrel-3\n  daywright brief missions/petrel-3 --day 7 --cutoff "
+        "6/20:00 --out /tmp/briefs\n  daywright brief missions/petrel-3 --summary\n  daywright brief "
+        "missions/petrel-3 --summary --only note,md\n"},
     CommandHelp{"options",
                 "Usage: daywright options DIR [options]\n\nShows how long the flight can be and the ways home. With "
                 "any of the changes below it shows the changed\nflight beside the planned one: a what-if, never part "
@@ -69,6 +72,12 @@ constexpr std::array commands{
                 "missions/petrel-3 --list | grep extension\n"},
 };
 
+std::string listed(const std::vector<std::string>& names) {
+  std::string text;
+  for (const auto& name : names) text += (text.empty() ? "" : ", ") + name;
+  return text;
+}
+
 po::options_description options_of(const std::string& command) {
   po::options_description options("Options");
   auto add = options.add_options();
@@ -80,8 +89,14 @@ po::options_description options_of(const std::string& command) {
     add("out", po::value<std::string>()->value_name("DIR"),
         "folder for the outputs (default: out in the mission folder)");
     add("templates", po::value<std::string>()->value_name("DIR"),
-        "folder with a brief.md.mustache and, if you like, a brief.css of your own (default: built in)");
+        "folder with a brief.md.mustache, a note.txt.mustache or a brief.css of your own (default: built in)");
     add("strict", "write nothing when the inputs have any fault");
+    add("summary", "show the five lines of the brief and the margins too");
+    add("open", "open the page, or say where it is when there is no display");
+    add("only", po::value<std::string>()->value_name("NAMES"),
+        ("a part, in a folder of its own, that can't be signed or archived; names with commas between: " +
+         listed(output_names()))
+            .c_str());
   }
   if (command == "options") {
     const auto names = [](const char* shown) { return po::value<std::vector<std::string>>()->value_name(shown); };
@@ -161,6 +176,34 @@ std::string read_changes(const po::variables_map& values, Changes& changes) {
   return {};
 }
 
+/// Which outputs `brief` is to make, and whether the page that is to be opened is among them. Returns what is wrong
+/// with it, or an empty text.
+std::string read_outputs(const po::variables_map& values, Command& command) {
+  const std::vector<std::string> known = output_names();
+  command.summary = values.contains("summary");
+  command.open = values.contains("open");
+  if (values.contains("only")) {
+    std::set<std::string> named;
+    const auto& text = values["only"].as<std::string>();
+    for (std::size_t begin = 0; begin <= text.size();) {
+      const std::size_t end = std::min(text.find(',', begin), text.size());
+      const std::string name = text.substr(begin, end - begin);
+      if (std::find(known.begin(), known.end(), name) == known.end())
+        return fmt::format("--only names '{}', expected some of {}, with commas between{}", name, listed(known),
+                           model::did_you_mean(name, known));
+      named.insert(name);
+      begin = end + 1;
+    }
+    for (const auto& name : known) {
+      if (named.contains(name)) command.only.push_back(name);
+    }
+  }
+  const auto& made = command.only.empty() ? known : command.only;
+  if (command.open && std::find(made.begin(), made.end(), "html") == made.end())
+    return "--open shows the page, which is not made: name html in --only too, or leave --only out";
+  return {};
+}
+
 }  // namespace
 
 std::variant<Command, Answer> read_command_line(int argc, const char* const* argv) {
@@ -198,7 +241,7 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   } catch (const po::error& error) {
     return usage_error(error.what());
   }
-  for (const char* option : {"out", "templates", "cutoff"}) {
+  for (const char* option : {"out", "templates", "cutoff", "only"}) {
     // "--out --strict" would otherwise write into a folder called --strict.
     if (!values.contains(option)) continue;
     const auto& value = values[option].as<std::string>();
@@ -233,6 +276,7 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
                       model::printable(*command.cutoff)));
   }
   if (const auto wrong = read_changes(values, command.changes); !wrong.empty()) return usage_error(wrong);
+  if (const auto wrong = read_outputs(values, command); !wrong.empty()) return usage_error(wrong);
   if (values.contains("out")) command.out = values["out"].as<std::string>();
   if (values.contains("templates")) command.templates = values["templates"].as<std::string>();
   return command;

@@ -145,6 +145,10 @@ class Saver {
 
   void define(const std::string& name, const std::string& sheet, lxw_row_t row, lxw_col_t column) {
     if (name.empty()) return;
+    // The library writes down whatever it is given.
+    constexpr std::string_view plain = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_";
+    if (name.find_first_not_of(plain) != std::string::npos || (name[0] >= '0' && name[0] <= '9'))
+      refuse("a cell can't be named " + name);
     std::array<char, LXW_MAX_CELL_NAME_LENGTH> cell{};
     lxw_rowcol_to_cell_abs(cell.data(), row, column, 1, 1);
     check(workbook_define_name(file_, name.c_str(), ("=" + sheet + "!" + cell.data()).c_str()), "name");

@@ -339,7 +339,7 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
   }
   for (const Node* node : root.tables("role", Need::required)) {
     TableReader in(*node, "[[role]]", faults);
-    rules.roles.push_back({in.id(), in.text("title"), node->at});
+    rules.roles.push_back({in.id(), in.text("title"), node->at, in.yes_no("medical")});
     in.finish();
   }
   const Names roles("role", rules.roles);

@@ -62,6 +62,7 @@ struct Role {
   std::string id;
   std::string title;
   Source source;
+  bool is_medical = false;  ///< what it says of somebody stays out of what is read up to the crew
 };
 
 /// What the role with this id is called; the id where there is no such role.

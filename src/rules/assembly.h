@@ -1,6 +1,7 @@
 // What the makers of figures and tables share while one status is put together.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -63,6 +64,17 @@ struct Assembly {
   }
 };
 
+/// A count that is missing or too old.
+struct CountWanted {
+  const ItemLevel* level = nullptr;
+  const PlaceLevel* place = nullptr;
+};
+/// The counts that are wanted, in the order of items and places.
+[[nodiscard]] std::vector<CountWanted> find_counts_wanted(const Assembly& assembly);
+
+/// When the next gate is polled, an answer after that comes too late for it; nothing: no gate is to come.
+[[nodiscard]] std::optional<model::Instant> next_poll(const Assembly& assembly);
+
 // Each enters its figures and adds its tables; called in this order by compute_status.
 void add_gates(Assembly& assembly);
 void add_consumables(Assembly& assembly);
@@ -72,6 +84,7 @@ void add_people(Assembly& assembly);
 void add_quality(Assembly& assembly);
 void add_changes(Assembly& assembly);
 void add_heading(Assembly& assembly);
+void add_crew_note(Assembly& assembly);
 void add_charts(Assembly& assembly);
 
 }  // namespace daywright::rules

@@ -12,15 +12,6 @@ namespace {
 using model::Cell;
 using model::Table;
 
-/// When the next gate is polled: an answer after that comes too late for it.
-std::optional<model::Instant> next_poll(const Assembly& a) {
-  std::optional<model::Instant> next;
-  for (const auto& gate : a.mission().gates) {
-    if (gate.poll > a.evening.cutoff && (!next || gate.poll < *next)) next = gate.poll;
-  }
-  return next;
-}
-
 /// Enters rows of both tables; each gets figures of its own.
 class QualityEntries {
  public:
@@ -85,32 +76,44 @@ void add_conflicts_of(const Assembly& a, const std::vector<model::Merged<Row>>& 
 }
 
 void add_counts_wanted(const Assembly& a, QualityEntries& entries) {
-  const double limit = a.evening.rules.margins.count_every_hours;
-  for (const auto& level : a.now.levels) {
-    const auto& item = *level.item;
+  for (const auto& [level, place] : find_counts_wanted(a)) {
+    const auto& item = *level->item;
     const std::string who = item.by_hand ? "crew, by hand" : "whoever counts it";
-    for (const auto& place : level.places) {
-      const double oldest = item.count_every_hours.value_or(limit);
-      if (place.count == nullptr) {
-        entries.add_trouble("missing", fmt::format("{} was never counted in {}", item.title, place.place->title),
-                            item.source);
-        entries.add_need(fmt::format("count of {} in {}", item.title, place.place->title), who, std::nullopt,
-                         item.source);
-        continue;
-      }
-      const auto& row = place.count->row;
-      if (model::in_days(a.evening.cutoff - row.when) * 24 <= oldest) continue;
+    const model::Source source = place->count == nullptr ? item.source : place->count->row.from.source;
+    if (place->count == nullptr) {
+      entries.add_trouble("missing", fmt::format("{} was never counted in {}", item.title, place->place->title),
+                          source);
+    } else {
       entries.add_trouble("stale",
-                          fmt::format("{} in {} was last counted {}", item.title, place.place->title,
-                                      format_instant(row.when, a.mission())),
-                          row.from.source);
-      entries.add_need(fmt::format("count of {} in {}", item.title, place.place->title), who, std::nullopt,
-                       row.from.source);
+                          fmt::format("{} in {} was last counted {}", item.title, place->place->title,
+                                      format_instant(place->count->row.when, a.mission())),
+                          source);
     }
+    entries.add_need(fmt::format("count of {} in {}", item.title, place->place->title), who, std::nullopt, source);
   }
 }
 
 }  // namespace
+
+std::optional<model::Instant> next_poll(const Assembly& a) {
+  std::optional<model::Instant> next;
+  for (const auto& gate : a.mission().gates) {
+    if (gate.poll > a.evening.cutoff && (!next || gate.poll < *next)) next = gate.poll;
+  }
+  return next;
+}
+
+std::vector<CountWanted> find_counts_wanted(const Assembly& a) {
+  std::vector<CountWanted> wanted;
+  for (const auto& level : a.now.levels) {
+    const double oldest = level.item->count_every_hours.value_or(a.evening.rules.margins.count_every_hours);
+    for (const auto& place : level.places) {
+      if (place.count == nullptr || model::in_days(a.evening.cutoff - place.count->row.when) * 24 > oldest)
+        wanted.push_back({&level, &place});
+    }
+  }
+  return wanted;
+}
 
 void add_quality(Assembly& a) {
   QualityEntries entries(a);

@@ -55,6 +55,7 @@ model::DayStatus compute_status(const Evening& evening, const Evening* before, c
   add_changes(assembly);
   add_heading(assembly);  // after the others: the five lines rest on all of the above
   add_charts(assembly);
+  add_crew_note(assembly);
   count_hidden_rows(assembly);
   assembly.status.figures = now.figures.take();
   return std::move(assembly.status);

@@ -59,13 +59,18 @@ std::vector<Stretch> stretches(const model::Mission& mission, Instant from, Inst
   return result;
 }
 
+const std::string* vehicle_of(const model::Person& person, Instant when) {
+  const std::string* where = nullptr;
+  for (const auto& stay : person.stays) {
+    if (stay.from <= when) where = &stay.vehicle;
+  }
+  return where;
+}
+
 int crew_aboard(const model::Mission& mission, const std::string& vehicle, Instant when) {
   int aboard = 0;
   for (const auto& person : mission.persons) {
-    const std::string* where = nullptr;
-    for (const auto& stay : person.stays) {
-      if (stay.from <= when) where = &stay.vehicle;
-    }
+    const std::string* where = vehicle_of(person, when);
     if (where != nullptr && *where == vehicle) ++aboard;
   }
   return aboard;

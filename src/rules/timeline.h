@@ -28,6 +28,9 @@ struct Stretch {
 /// last of them the day kind that turns units into days. `mission` must outlive the result.
 [[nodiscard]] std::vector<Stretch> stretches(const model::Mission& mission, model::Instant from, model::Instant to);
 
+/// The vehicle that `person` is aboard at `when`; null: none yet.
+[[nodiscard]] const std::string* vehicle_of(const model::Person& person, model::Instant when);
+
 /// How many persons are aboard `vehicle` at `when`.
 [[nodiscard]] int crew_aboard(const model::Mission& mission, const std::string& vehicle, model::Instant when);
 

@@ -136,11 +136,18 @@ std::string render_status(const DayStatus& status, const Versions& versions) {
   return out + '\n';
 }
 
-std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions& versions) {
+std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions& versions,
+                          const std::vector<std::string>& part) {
   std::string out;
   JsonText json(out);
   json.begin_object();
   json.member("format", 1);
+  if (!part.empty()) {
+    json.key("partial");
+    json.begin_list();
+    for (const auto& output : part) json.text(output);
+    json.end_list();
+  }
   json.key("files");
   json.begin_list();
   for (const auto& input : inputs) {

@@ -24,6 +24,9 @@ using Versions = std::vector<std::pair<std::string, std::string>>;
 /// describes it.
 [[nodiscard]] std::string render_status(const model::DayStatus& status, const Versions& versions);
 
-[[nodiscard]] std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions& versions);
+/// The files that were read. `part`: the outputs that alone were asked for; none: all were made. What is a part says
+/// so, so that nobody takes it for a brief of record.
+[[nodiscard]] std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions& versions,
+                                        const std::vector<std::string>& part = {});
 
 }  // namespace daywright::write

@@ -8,7 +8,7 @@ import sys
 
 import openpyxl
 
-TEXTS = ("brief.md", "brief.html", "status.json", "inputs.json")
+TEXTS = ("brief.md", "brief.html", "note.txt", "status.json", "inputs.json")
 
 
 def text(path):

@@ -12,6 +12,7 @@
 using Catch::Matchers::ContainsSubstring;
 using daywright::cli::Answer;
 using daywright::cli::Command;
+using daywright::cli::output_names;
 using daywright::cli::read_command_line;
 using namespace std::string_literals;
 
@@ -85,6 +86,28 @@ TEST_CASE("brief takes all its options, before and behind its folder and with an
     CHECK(command.templates == "t");
     CHECK(command.strict);
   }
+}
+
+TEST_CASE("brief shows its summary and makes a part of its outputs, in the order in which they are listed") {
+  CHECK_FALSE(command_of({"brief", "dir"}).summary);
+  CHECK(command_of({"brief", "dir"}).only.empty());
+  CHECK(command_of({"brief", "dir", "--summary", "--only", "md"}).summary);
+  CHECK(command_of({"brief", "dir", "--only", "note,md,note"}).only == Words{"md", "note"});
+  CHECK(command_of({"brief", "dir", "--only=json,xlsx"}).only == Words{"xlsx", "json"});
+}
+
+TEST_CASE("an output that does not exist is refused with those that do") {
+  for (const auto& name : output_names())
+    CHECK_THAT(error_of({"brief", "dir", "--only", "x"}), ContainsSubstring(name));
+  CHECK_THAT(error_of({"brief", "dir", "--only", "md,nte"}), ContainsSubstring("did you mean 'note'?"));
+  for (const char* empty : {"md,", ",md", "md,,note", "md, note"})
+    CHECK_THAT(error_of({"brief", "dir", "--only", empty}), ContainsSubstring("--only names '"));
+  CHECK_THAT(error_of({"check", "dir", "--only", "md"}), ContainsSubstring("--only"));
+}
+
+TEST_CASE("a page that is not made can't be opened") {
+  CHECK_THAT(error_of({"brief", "dir", "--open", "--only", "md,note"}),
+             ContainsSubstring("name html in --only too, or leave --only out"));
 }
 
 TEST_CASE("explain takes a folder and a figure, or a folder and --list") {
@@ -190,7 +213,7 @@ TEST_CASE("a day is a whole number from 1 to 999") {
 }
 
 TEST_CASE("an option that needs a value is refused without one") {
-  for (const char* option : {"--day", "--cutoff", "--out", "--templates"}) {
+  for (const char* option : {"--day", "--cutoff", "--out", "--templates", "--only"}) {
     CAPTURE(option);
     CHECK_THAT(error_of({"brief", "dir", option}), ContainsSubstring(option));
     CHECK_THAT(error_of({"brief", "dir", option + "="s}), ContainsSubstring(option));

@@ -16,6 +16,7 @@
 #include "cli/read_files.h"
 #include "write/json.h"
 #include "write/markdown.h"
+#include "write/note.h"
 
 using namespace daywright;
 using nlohmann::json;
@@ -84,6 +85,30 @@ TEST_CASE("the test above sees a number that is no figure") {
     if (table.name == "gates") table.rows[0].back() = model::Cell::say("17 of them");
   }
   CHECK(write::render_brief("@table gates\n", status).text.find("17 of them") != std::string::npos);
+}
+
+TEST_CASE("where the figures lose their digits, the note has none left but those of its sentences") {
+  model::DayStatus masked = demo_status();
+  for (auto& figure : masked.figures) {
+    figure.text = without_digits(figure.text);
+    figure.unit = without_digits(figure.unit);
+  }
+  const auto note = write::render_note(cli::read_file(TEMPLATES "/note.txt.mustache"), masked);
+  REQUIRE(note.faults.empty());
+  const std::regex number_of_sentence("^ ?[0-9]+\\. ");
+  std::size_t lines = 0;
+  std::istringstream text(note.text);
+  for (std::string line; std::getline(text, line); ++lines) {
+    CAPTURE(line);
+    CHECK_FALSE(has_digit(std::regex_replace(line, number_of_sentence, "")));
+  }
+  CHECK(lines > 10);
+}
+
+TEST_CASE("what is a part says so and names what was asked for") {
+  const json part = json::parse(write::render_inputs({}, {}, {"md", "note"}));
+  CHECK(part["partial"] == json{"md", "note"});
+  CHECK_FALSE(json::parse(write::render_inputs({}, {})).contains("partial"));
 }
 
 TEST_CASE("status.json of the demo keeps to its schema") {

@@ -312,7 +312,7 @@ class Workbook(unittest.TestCase):
 
     def test_sheets_have_frozen_panes_print_titles_and_marked_inputs(self):
         book = openpyxl.load_workbook(self.path)
-        self.assertIn("Options", book.sheetnames[:2])
+        self.assertEqual(book.sheetnames[:2], ["Five lines", "Options"])
         for sheet in book:
             self.assertEqual(sheet.freeze_panes, "A5", sheet.title)
             self.assertEqual(sheet.print_title_rows.replace("$", ""), "1:4", sheet.title)

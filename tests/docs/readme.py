@@ -25,7 +25,7 @@ class Readme(unittest.TestCase):
         # A rule is the last text in quotes of a diagnostic; what only looks like one is named here.
         words = re.compile(r'"([a-z]+(?:-[a-z0-9]+)+|number|time|conflict)"')
         no_rules = {"crew-h", "crew-d", "close-out", "cut-off", "extra-days", "with-transfer", "without-transfer-out",
-                    "no-data", "not-ready"}
+                    "no-data", "not-ready", "xdg-open"}
         raw = re.compile(r'R"\(.*?\)"', re.S)  # pages and help, no diagnostics
         known = {word for text in SOURCES.values() for word in words.findall(raw.sub("", text))} - no_rules
         self.assertEqual(said - known, set(), "the README names rules that the program does not have")
@@ -56,7 +56,7 @@ class Readme(unittest.TestCase):
 
     def test_the_outputs_it_lists_are_those_that_are_made(self):
         listed = first_cells("| file | what |")
-        made = re.findall(r'folder\.(?:write|keep)\("([^"]+)"', SOURCES[PROJECT / "src/cli/commands.cpp"])
+        made = re.findall(r'(?:\.file|inputs_file) = "([^"]+)"', SOURCES[PROJECT / "src/cli/commands.cpp"])
         self.assertEqual(sorted(listed), sorted(made))
 
 
