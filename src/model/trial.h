@@ -170,7 +170,7 @@ struct TrialCriterion {
   std::string title;  ///< of the gate, and its own
   std::optional<OfMargin> margin;
   bool depends_on_changes = false;  ///< on crew, rates or transfers, in a way that only the program can tell
-  std::vector<Verdict> verdicts;    ///< with so many days more, all else as planned
+  std::vector<Verdict> verdicts;    ///< with so many days more, all else as planned; of a margin only as planned
 };
 
 struct TrialPlan {

@@ -225,15 +225,33 @@ class AssuredMargin {
   /// When the chance of being short reaches what is allowed. By the time at which nothing is left on average it has,
   /// unless counts that rise make it fall with time.
   [[nodiscard]] double days_past_end() const {
+    const auto excess = [&](double days) {
+      return chance_below(forecast_.usable_after_end(days), plan_.held_at_end) - short_chance_;
+    };
     double covered = 0;
+    double covered_by = excess(covered);
+    if (covered_by > 0) return covered;
     double too_late = std::max(0.0, way_.back().margin() / daily_use(plan_, course_));
-    while (too_late < far && chance_below(forecast_.usable_after_end(too_late), plan_.held_at_end) < short_chance_)
+    double late_by = excess(too_late);
+    while (too_late < far && late_by < 0) {
       too_late = 2 * too_late + 1;
+      late_by = excess(too_late);
+    }
+    // The secant where it closes in quickly, halving where it does not (Dekker's method, from memory).
     constexpr double precise = 1e-4;  // days: what is shown is a thousand times coarser
-    while (too_late - covered > precise) {
-      const double middle = covered + (too_late - covered) / 2;
-      const bool is_short = chance_below(forecast_.usable_after_end(middle), plan_.held_at_end) > short_chance_;
-      (is_short ? too_late : covered) = middle;
+    for (bool halve = false; too_late - covered > precise; halve = !halve) {
+      double next = covered + (too_late - covered) / 2;
+      if (!halve && late_by > covered_by) next = covered - covered_by * (too_late - covered) / (late_by - covered_by);
+      // Half a step inside, so that both ends come in.
+      next = std::clamp(next, covered + precise / 2, too_late - precise / 2);
+      const double now = excess(next);
+      if (now > 0) {
+        too_late = next;
+        late_by = now;
+      } else {
+        covered = next;
+        covered_by = now;
+      }
     }
     return covered;
   }

@@ -421,6 +421,10 @@ class TrialMaker {
         assured.push_back({margin.assured->units, margin.assured->days});
       }
     }
+    // Criteria on margins are worked out live: beyond the flight as planned nobody asks for them here.
+    const bool is_asked = days == 0 || std::any_of(trial_.criteria.begin(), trial_.criteria.end(),
+                                                   [](const auto& criterion) { return !criterion.margin; });
+    if (!is_asked) return cases;
     auto flown = judge_flight(evening_, longer, margins, now_.tasks);
     cases.criteria = std::move(flown.criteria);
     cases.verdict = flown.verdict;
@@ -453,7 +457,10 @@ class TrialMaker {
         assured.resize(cases.assured[i].size());
         for (std::size_t state = 0; state < assured.size(); ++state) assured[state].push_back(cases.assured[i][state]);
       }
-      for (std::size_t c = 0; c < trial_.criteria.size(); ++c) trial_.criteria[c].verdicts.push_back(cases.criteria[c]);
+      for (std::size_t c = 0; c < cases.criteria.size(); ++c) {
+        auto& criterion = trial_.criteria[c];
+        if (!criterion.margin || criterion.verdicts.empty()) criterion.verdicts.push_back(cases.criteria[c]);
+      }
     }
   }
 

@@ -118,7 +118,7 @@ class TrialSheets {
     sheets.push_back(options());
     sheets.push_back(margins());
     sheets.push_back(course());
-    if (std::any_of(trial_.items.begin(), trial_.items.end(), goes_by_place)) sheets.push_back(places());
+    if (places_width_ > 0) sheets.push_back(places());
     sheets.push_back(phases());
     sheets.push_back(cases());
     for (Sheet& sheet : sheets) sheet.fit_widths();
@@ -131,6 +131,10 @@ class TrialSheets {
   // ---- Where things stand ----
 
   void find_places() {
+    for (const auto& item : trial_.items) {
+      by_place_.push_back(goes_by_place(item));
+      if (by_place_.back()) places_width_ = std::max(places_width_, item.places.size());
+    }
     Names names;
     for (const auto& item : trial_.items) where_.rates.push_back(names.make("rate", item.id));
     for (const auto& turn : trial_.switches) where_.switches.push_back(names.make("transfer", turn.transfer));
@@ -147,7 +151,7 @@ class TrialSheets {
         in_course += stretches() + 2;  // the cut-off before them, the required end behind
         auto& of_bases = of_places.emplace_back();
         for (const Basis basis : both_bases) {
-          if (!goes_by_place(item) || course_on(reading, basis) == nullptr) continue;
+          if (!by_place_[where_.course.size() - 1] || course_on(reading, basis) == nullptr) continue;
           of_bases[basis] = in_places + 1;  // below a row of headings
           in_places += stretches() + 2;
         }
@@ -779,9 +783,9 @@ class TrialSheets {
       const char* after_column = at_plan ? "M" : "P";
       const auto& at_end = turn == 0 ? course->start : course->at_end[turn - 1];
       const auto& after = turn == 0 ? course->begin : course->after[turn - 1];
-      if (goes_by_place(item)) {
+      if (by_place_[index]) {
         const std::size_t there = where_.by_place[index][r].at(basis) + turn;
-        const std::size_t width = places_width();
+        const std::size_t width = places_width_;
         cells.push_back(live(fmt::format("Places!${}${}", column_name(3 + width + 1), there), at_end.usable, decimals));
         cells.push_back(
             live(fmt::format("Places!${}${}", column_name(3 + 2 * width + 3), there), after.usable, decimals));
@@ -821,17 +825,8 @@ class TrialSheets {
 
   // ---- Places ----
 
-  /// The most places that an item in Places has.
-  [[nodiscard]] std::size_t places_width() const {
-    std::size_t width = 0;
-    for (const auto& item : trial_.items) {
-      if (goes_by_place(item)) width = std::max(width, item.places.size());
-    }
-    return width;
-  }
-
   Sheet places() {
-    const std::size_t width = places_width();
+    const std::size_t width = places_width_;
     Sheet sheet{"Places", "What lies in which place, where some go on the way", {}, {}};
     sheet.columns = {{"Item", 8, false}, {"Basis", 8, false}, {"Phase", 8, false}};
     for (const char* when : {"at the end", "after events"}) {
@@ -841,7 +836,7 @@ class TrialSheets {
       sheet.columns.push_back({fmt::format("Usable {}", when), 8, true});
     }
     for (std::size_t i = 0; i < trial_.items.size(); ++i) {
-      if (!goes_by_place(trial_.items[i])) continue;
+      if (!by_place_[i]) continue;
       for (std::size_t r = 0; r < trial_.items[i].readings.size(); ++r) {
         for (const auto& [basis, row] : where_.by_place[i][r]) add_places(i, r, basis, row, sheet.rows);
       }
@@ -852,7 +847,7 @@ class TrialSheets {
   void add_places(std::size_t index, std::size_t r, Basis basis, std::size_t first,
                   std::vector<std::vector<SheetCell>>& rows) const {
     const TrialItem& item = trial_.items[index];
-    const std::size_t width = places_width();
+    const std::size_t width = places_width_;
     const TrialCourse& course = *course_on(item.readings[r], basis);
     const std::string title = model::printable(item.title);
     std::vector<SheetCell> head{SheetHeading{title}, SheetHeading{words_of(basis)}, std::string()};
@@ -883,11 +878,11 @@ class TrialSheets {
   };
 
   [[nodiscard]] std::string place_cell(std::size_t place, bool after, std::size_t row) const {
-    const std::size_t width = places_width();
+    const std::size_t width = places_width_;
     return fmt::format("{}{}", column_name(3 + place + (after ? width + 2 : 0)), row);
   }
   [[nodiscard]] std::string short_cell(bool after, std::size_t row) const {
-    return place_cell(places_width(), after, row);
+    return place_cell(places_width_, after, row);
   }
 
   /// Amounts place by place and what is short, as formulas that grow step by step.
@@ -902,7 +897,7 @@ class TrialSheets {
     const int decimals = model::decimals_of(item.step) + 2;
     const bool is_given = here.turn == 0 && !after;  // what there is at the cut-off
     const Amounts amounts = is_given ? Amounts{} : after ? after_events(here) : at_end(here);
-    for (std::size_t p = 0; p < places_width(); ++p) {
+    for (std::size_t p = 0; p < places_width_; ++p) {
       if (p >= item.places.size()) {
         cells.emplace_back(std::string());
       } else if (is_given) {
@@ -1046,8 +1041,12 @@ class TrialSheets {
     }
     sheet.rows.push_back({SheetHeading{"Criterion"}});
     for (const auto& criterion : trial_.criteria) {
-      std::vector<SheetCell> cells{model::printable(criterion.title), std::string("as planned")};
-      for (const auto verdict : criterion.verdicts) cells.emplace_back(std::string(model::words(verdict)));
+      const bool is_live = criterion.margin.has_value();
+      std::vector<SheetCell> cells{model::printable(criterion.title),
+                                   std::string(is_live ? "see Options" : "as planned")};
+      if (!is_live) {
+        for (const auto verdict : criterion.verdicts) cells.emplace_back(std::string(model::words(verdict)));
+      }
       sheet.rows.push_back(std::move(cells));
     }
     return sheet;
@@ -1066,6 +1065,8 @@ class TrialSheets {
   const model::DayStatus& status_;
   const TrialPlan& trial_;
   Whereabouts where_;
+  std::vector<bool> by_place_;    ///< by item
+  std::size_t places_width_ = 0;  ///< the most places that an item in Places has; 0: there is no such sheet
 };
 
 }  // namespace

@@ -149,7 +149,7 @@ std::string without_codes(const std::string& text) {
   return plain;
 }
 
-/// The cells of row 4, the first below the headers, as elements 'c' whose text is the value or the shared text.
+/// The cells of row 5, the first below the headers, as elements 'c' whose text is the value or the shared text.
 std::vector<Element> first_row_of(const fs::path& path, bool may_have_formulas = false) {
   const auto parts = parts_of(path);
   std::vector<std::string> texts;
