@@ -47,12 +47,16 @@ struct TrialReserve {
   struct Days {
     double days = 0;
     std::size_t kind = 0;
+
+    friend bool operator==(const Days&, const Days&) = default;
   };
 
   double fixed = 0;
   double events = 0;  ///< drawn by the events it is held for, times the rate factor
   std::vector<Days> days;
   bool is_made = false;  ///< what is made on those days is taken off
+
+  friend bool operator==(const TrialReserve&, const TrialReserve&) = default;
 };
 
 /// What a transfer brings to a place of an item, and what it does when it is tried the other way.
@@ -74,12 +78,14 @@ struct TrialStep {
 /// A place of an item, and whether what is in it counts.
 struct TrialPlace {
   std::string title;
-  std::vector<bool> counts_at_end;  ///< of each stretch, before what happens there
+  std::vector<bool> counts_at_end;  ///< of each leg, before what happens there
   std::vector<bool> counts_after;   ///< after it
 };
 
-/// One item along one stretch; they are all in the order of the stretches.
+/// One item along stretches between which nothing happens to it; together the legs are all stretches in their order.
 struct TrialLeg {
+  std::size_t first = 0;  ///< stretch
+  std::size_t last = 0;
   std::vector<std::size_t> order;  ///< the places drawn from, first one first
   TrialReserve held;
   bool is_made = false;  ///< it can be made then

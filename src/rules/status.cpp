@@ -45,7 +45,6 @@ model::DayStatus compute_status(const Evening& evening, const Evening* before, c
   Assembly assembly{evening, now, std::move(extension), judging_returns.get(), before, then ? &*then : nullptr,
                     issue,   {}};
   assembly.status.files = issue.files;
-  assembly.status.trial = trying.get();
   add_gates(assembly);
   add_consumables(assembly);
   add_ledgers(assembly);
@@ -57,6 +56,7 @@ model::DayStatus compute_status(const Evening& evening, const Evening* before, c
   add_charts(assembly);
   add_crew_note(assembly);
   count_hidden_rows(assembly);
+  assembly.status.trial = trying.get();
   assembly.status.figures = now.figures.take();
   return std::move(assembly.status);
 }

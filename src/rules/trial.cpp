@@ -12,6 +12,7 @@
 
 #include "rules/course.h"
 #include "rules/decisions.h"
+#include "rules/evidence.h"
 #include "rules/item_figures.h"
 #include "rules/item_plan.h"
 #include "rules/timeline.h"
@@ -195,8 +196,8 @@ class TrialMaker {
     for (std::size_t i = 0; i < plan.pieces.size(); ++i) {
       const PlanPiece& piece = plan.pieces[i];
       const bool makes = is_made(piece.begin);
-      model::TrialLeg leg{piece.order, reserve_of(item, piece.begin, makes), makes, steps[i + 1], piece.draw, 0, 0,
-                          piece.held};
+      model::TrialLeg leg{0, 0, piece.order, reserve_of(item, piece.begin, makes), makes, steps[i + 1], piece.draw,
+                          0, 0, piece.held};
       const double days = model::in_days(piece.end - piece.begin);
       leg.used = piece.draw * days;
       leg.made = piece.make * days;
@@ -217,7 +218,72 @@ class TrialMaker {
     const bool has_margin = margins.plan.has_value();
     for (std::size_t i = 0; has_margin && i < margins.level->reads.size(); ++i)
       laid.readings.push_back(lay_out_reading(*margins.level, plan, i));
+    join_legs(laid);
     trial_.items.push_back(std::move(laid));
+  }
+
+  /// Whether nothing happens to the item between the stretches `i` and `i` + 1, so that all runs straight through.
+  [[nodiscard]] bool runs_through(const model::TrialItem& item, std::size_t i) const {
+    const auto& here = trial_.stretches[i];
+    const auto& next = trial_.stretches[i + 1];
+    const auto& leg = item.legs[i];
+    const auto& then = item.legs[i + 1];
+    const bool is_same_day =
+        here.kind == next.kind && here.phase == next.phase && here.crew[item.vehicle] == next.crew[item.vehicle];
+    const bool nothing_happens = leg.step.draw == 0 && leg.step.make == 0 && leg.step.moves.empty();
+    return is_same_day && nothing_happens && !here.is_added && !next.is_added && leg.order == then.order &&
+           leg.held == then.held && leg.is_made == then.is_made &&
+           std::all_of(item.places.begin(), item.places.end(), [&](const auto& place) {
+             return place.counts_at_end[i] == place.counts_after[i] &&
+                    place.counts_after[i] == place.counts_at_end[i + 1];
+           });
+  }
+
+  /// In which place an item lies depends on what comes first, where it leaks or is made while it is drawn.
+  [[nodiscard]] static bool can_join(const model::TrialItem& item) {
+    const auto leaks = [](const auto& reading) {
+      return std::any_of(reading.leaks.begin(), reading.leaks.end(), [](double leak) { return leak > 0; });
+    };
+    return item.places.size() == 1 ||
+           (!item.made_from && std::none_of(item.readings.begin(), item.readings.end(), leaks));
+  }
+
+  /// Makes one leg of stretches that run through.
+  void join_legs(model::TrialItem& item) const {
+    std::vector<std::size_t> ends;  // the last stretch of each leg
+    for (std::size_t i = 0; i < item.legs.size(); ++i) {
+      if (i + 1 == item.legs.size() || !can_join(item) || !runs_through(item, i)) ends.push_back(i);
+    }
+    const auto keep_ends = [&](auto& of_stretches) {
+      std::remove_reference_t<decltype(of_stretches)> kept;
+      for (const std::size_t end : ends) kept.push_back(of_stretches[end]);
+      of_stretches = std::move(kept);
+    };
+    auto legs = std::move(item.legs);
+    item.legs.clear();
+    std::size_t first = 0;
+    for (const std::size_t end : ends) {
+      model::TrialLeg joined = legs[end];
+      joined.first = first;
+      joined.last = end;
+      for (; first < end; ++first) {
+        joined.used += legs[first].used;
+        joined.made += legs[first].made;
+      }
+      first = end + 1;
+      item.legs.push_back(std::move(joined));
+    }
+    for (auto& place : item.places) {
+      keep_ends(place.counts_at_end);
+      keep_ends(place.counts_after);
+    }
+    for (auto& reading : item.readings) {
+      for (auto* course : {&reading.plan, reading.measured ? &*reading.measured : nullptr}) {
+        if (course == nullptr) continue;
+        keep_ends(course->at_end);
+        keep_ends(course->after);
+      }
+    }
   }
 
   static void lay_out_results(const ItemMargins& margins, model::TrialItem& laid) {
@@ -377,17 +443,20 @@ class TrialMaker {
             std::pair{"measured.", std::optional(model::Basis::measured)},
             std::pair{"assured.", std::optional(model::Basis::assured)}}) {
         for (const bool in_days : {true, false}) {
-          const std::string id = prefix + name + (in_days ? "days" : "units");
-          const model::Figure* figure = demand.figure == id ? now_.figures.find(id) : nullptr;
-          if (figure == nullptr) continue;
+          if (demand.figure != prefix + name + (in_days ? "days" : "units")) continue;
+          const ItemMargins& margins = now_.margins[i];
+          // There is no such figure.
+          if (basis == model::Basis::measured && !margins.level->has_daily_use) return std::nullopt;
+          if (basis == model::Basis::assured && !mission_.items[i].ledger.empty()) return std::nullopt;
           const model::Unit* unit = in_days ? model::find_unit("d") : mission_.items[i].unit;
           if (demand.unit == nullptr || demand.unit->dimension != unit->dimension) return std::nullopt;
-          return model::TrialCriterion::OfMargin{i,
-                                                 basis,
-                                                 in_days,
-                                                 demand.comparison,
-                                                 model::convert(demand.limit, *demand.unit, *unit),
-                                                 figure->doubts.empty()};
+          return model::TrialCriterion::OfMargin{
+              i,
+              basis,
+              in_days,
+              demand.comparison,
+              model::convert(demand.limit, *demand.unit, *unit),
+              (basis ? texts_of(margins.level->doubts) : doubts_of(margins)).empty()};
         }
       }
     }

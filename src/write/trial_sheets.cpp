@@ -148,12 +148,12 @@ class TrialSheets {
       auto& of_readings = where_.readings.emplace_back();
       for (const auto& reading : item.readings) {
         of_course.push_back(in_course);
-        in_course += stretches() + 2;  // the cut-off before them, the required end behind
+        in_course += item.legs.size() + 2;  // the cut-off before them, the required end behind
         auto& of_bases = of_places.emplace_back();
         for (const Basis basis : both_bases) {
           if (!by_place_[where_.course.size() - 1] || course_on(reading, basis) == nullptr) continue;
           of_bases[basis] = in_places + 1;  // below a row of headings
-          in_places += stretches() + 2;
+          in_places += item.legs.size() + 2;
         }
         of_readings.push_back(in_margins++);
       }
@@ -170,6 +170,11 @@ class TrialSheets {
 
   /// Row of a stretch in Phases; that of the cut-off is the one before the first, that of the end the one behind.
   [[nodiscard]] static std::size_t phase_row(std::size_t stretch) { return Sheet::first_row + 1 + stretch; }
+  /// How many days a leg takes.
+  [[nodiscard]] static std::string days_of(const TrialLeg& leg) {
+    if (leg.first == leg.last) return fmt::format("Phases!$E${}", phase_row(leg.last));
+    return fmt::format("(Phases!$C${}-Phases!$C${})", phase_row(leg.last), phase_row(leg.first) - 1);
+  }
   [[nodiscard]] std::string crew_at(const TrialItem& item, std::size_t stretch) const {
     return fmt::format("Phases!${}${}", column_name(6 + item.vehicle), phase_row(stretch));
   }
@@ -545,7 +550,7 @@ class TrialSheets {
       const int decimals = model::decimals_of(item.step) + 2;
       cells.push_back(live(net, course->daily, 4));
       cells.push_back(
-          live(fmt::format("MIN(Course!${0}${1}:${0}${2})", at_plan ? "N" : "Q", first, first + stretches()),
+          live(fmt::format("MIN(Course!${0}${1}:${0}${2})", at_plan ? "N" : "Q", first, first + item.legs.size()),
                course->units, decimals));
       cells.push_back(
           live(fmt::format("IF({0}{2}>0.000000000001,{1}{2}/{0}{2},\"{3}\")", net_column, units_column, row, no_days),
@@ -704,7 +709,7 @@ class TrialSheets {
     const TrialItem& item = trial_.items[*trial_.limiting];
     const std::size_t first = where_.course[*trial_.limiting].front();
     const auto range = [&](const char* column) {
-      return fmt::format("=Course!${0}${1}:${0}${2}", column, first, first + stretches());
+      return fmt::format("=Course!${0}${1}:${0}${2}", column, first, first + item.legs.size());
     };
     SheetChart chart{"Margin along the flight: " + model::printable(item.title), item.unit, true, row, 8, {}};
     chart.series.push_back({"at plan", range("D"), range("N")});
@@ -741,13 +746,13 @@ class TrialSheets {
     now.push_back(reserve_cell(item.legs.front().held, 0, item.legs.front().reserve));
     add_turn(index, r, first, 0, now);
     rows.push_back(std::move(now));
-    for (std::size_t i = 0; i < stretches(); ++i) {
+    for (std::size_t i = 0; i < item.legs.size(); ++i) {
       const TrialLeg& leg = item.legs[i];
-      const auto& stretch = trial_.stretches[i];
+      const auto& stretch = trial_.stretches[leg.last];
       const std::size_t row = first + 1 + i;
-      const std::string days = fmt::format("Phases!$E${}", phase_row(i));
-      const std::string crew = crew_at(item, i);
-      auto cells = begin_row(stretch.phase, phase_to(phase_row(i), stretch.end));
+      const std::string days = days_of(leg);
+      const std::string crew = crew_at(item, leg.first);
+      auto cells = begin_row(stretch.phase, phase_to(phase_row(leg.last), stretch.end));
       cells.push_back(live(draw_per_day(index, stretch.kind, crew), leg.per_day, decimals));
       cells.push_back(live(fmt::format("E{}*{}", row, days), leg.used, decimals));
       cells.push_back(leg.is_made ? live(make_per_day(index, stretch.kind, crew) + "*" + days, leg.made, decimals)
@@ -759,7 +764,7 @@ class TrialSheets {
                           ? SheetCell(std::string())
                           : live(where_.rates[*item.made_from] + "*" + number(leg.step.make), leg.step.make, decimals));
       cells.push_back(moves_cell(leg.step));
-      cells.push_back(reserve_cell(leg.held, i, leg.reserve));
+      cells.push_back(reserve_cell(leg.held, leg.first, leg.reserve));
       add_turn(index, r, row, i + 1, cells);
       rows.push_back(std::move(cells));
     }
@@ -801,25 +806,25 @@ class TrialSheets {
         cells.push_back(live(sum(terms), after.usable, decimals));
       }
       const double reserve = turn == 0 ? item.legs.front().reserve : item.legs[turn - 1].reserve;
-      const double reserve_then = turn == 0            ? reserve
-                                  : turn < stretches() ? item.legs[turn].reserve
-                                                       : item.reserve_at_end;
+      const double reserve_then = turn == 0                 ? reserve
+                                  : turn < item.legs.size() ? item.legs[turn].reserve
+                                                            : item.reserve_at_end;
       cells.push_back(
           live(fmt::format("MIN({0}{2}-$K{2},{1}{2}-$K{3})", end_column, after_column, row, turn == 0 ? row : row + 1),
                std::min(at_end.usable - reserve, after.usable - reserve_then), decimals));
     }
   }
 
-  /// What can be used at the end of a stretch, where it does not matter in which place it lies.
+  /// What can be used at the end of a leg, where it does not matter in which place it lies.
   [[nodiscard]] std::string flow(std::size_t index, std::size_t r, const TrialCourse& course, std::size_t row,
-                                 std::size_t stretch, const char* after_column) const {
+                                 std::size_t leg, const char* after_column) const {
     const TrialReading& reading = trial_.items[index].readings[r];
     double leak = 0;
     for (const double of_place : reading.leaks) leak += of_place;
     std::vector<std::string> terms{fmt::format("{}{}", after_column, row - 1),
                                    "-" + times(course.factor, fmt::format("F{}", row))};
-    if (trial_.items[index].legs[stretch].is_made) terms.push_back(times(course.made_factor, fmt::format("G{}", row)));
-    if (leak > 0) terms.push_back(fmt::format("-{}*Phases!$E${}", number(leak), phase_row(stretch)));
+    if (trial_.items[index].legs[leg].is_made) terms.push_back(times(course.made_factor, fmt::format("G{}", row)));
+    if (leak > 0) terms.push_back(fmt::format("-{}*{}", number(leak), days_of(trial_.items[index].legs[leg])));
     return sum(terms);
   }
 
@@ -857,10 +862,9 @@ class TrialSheets {
       head.resize(head.size() + 2);
     }
     rows.push_back(std::move(head));
-    for (std::size_t turn = 0; turn <= stretches(); ++turn) {
-      std::vector<SheetCell> cells{
-          title, words_of(basis),
-          turn == 0 ? std::string("Cut-off") : model::printable(trial_.stretches[turn - 1].phase)};
+    for (std::size_t turn = 0; turn <= item.legs.size(); ++turn) {
+      const std::string phase = turn == 0 ? "Cut-off" : trial_.stretches[item.legs[turn - 1].last].phase;
+      std::vector<SheetCell> cells{title, words_of(basis), model::printable(phase)};
       const Turn here{index, r, basis, first + turn, turn};
       add_amounts(here, false, turn == 0 ? course.start : course.at_end[turn - 1], cells);
       add_amounts(here, true, turn == 0 ? course.begin : course.after[turn - 1], cells);
@@ -925,13 +929,12 @@ class TrialSheets {
     const TrialItem& item = trial_.items[here.item];
     const TrialReading& reading = item.readings[here.reading];
     const TrialCourse& course = *course_on(reading, here.basis);
-    const std::size_t stretch = here.turn - 1;
-    const TrialLeg& leg = item.legs[stretch];
+    const TrialLeg& leg = item.legs[here.turn - 1];
     const std::size_t in_course = where_.course[here.item][here.reading] + here.turn;
     Amounts amounts = read(here.item, true, here.row - 1);
     for (std::size_t p = 0; p < item.places.size(); ++p) {
-      if (!(reading.leaks[p] > 0) || !item.places[p].counts_at_end[stretch]) continue;
-      const std::string leak = fmt::format("{}*Phases!$E${}", number(reading.leaks[p]), phase_row(stretch));
+      if (!(reading.leaks[p] > 0) || !item.places[p].counts_at_end[here.turn - 1]) continue;
+      const std::string leak = fmt::format("{}*{}", number(reading.leaks[p]), days_of(leg));
       amounts.shortfall += fmt::format("+MAX(0,{}-{})", leak, amounts.places[p]);
       amounts.places[p] = fmt::format("MAX(0,{}-{})", amounts.places[p], leak);
     }

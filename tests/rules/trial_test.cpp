@@ -102,9 +102,29 @@ TEST_CASE("as planned the trial has the margins of the brief, on every basis") {
     CHECK(item.assured.front().front().units == Approx(margins.assured->units));
     CHECK(item.governing->units == Approx(margins.governing->units));
     for (const auto* turns : {&item.readings[0].plan.at_end, &item.readings[0].plan.after})
-      CHECK(turns->size() == trial.stretches.size());
-    CHECK(item.legs.size() == trial.stretches.size());
+      CHECK(turns->size() == item.legs.size());
+    std::size_t next = 0;
+    for (const auto& leg : item.legs) {
+      CHECK(leg.first == next);
+      CHECK(leg.last >= leg.first);
+      next = leg.last + 1;
+    }
+    CHECK(next == trial.stretches.size());
   }
+}
+
+TEST_CASE("stretches between which nothing happens to an item are one leg of it") {
+  Scene scene;
+  scene.plan_transfer("t", 2, day(5), "tank", "");
+  const TrialPlan trial = scene.trial();
+  const auto& water = trial.items[0];
+  const auto& food = trial.items[1];
+  // The transfer on day 5 cuts water and not food; undocking, the added days and the landing days cut both.
+  CHECK(water.legs.size() == food.legs.size() + 1);
+  CHECK(food.legs.size() < trial.stretches.size());
+  double used = 0;
+  for (const auto& leg : food.legs) used += leg.used;
+  CHECK(used == Approx(3 * 3 * 8.5));  // from noon of day 3 to the last opportunity on day 12
 }
 
 TEST_CASE("assured margins are given for each number of days more and each state of the item's transfers") {
