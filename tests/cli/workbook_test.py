@@ -5,7 +5,7 @@ Usage: workbook_test.py DAYWRIGHT MISSION... (each with all its days)
 
 LibreOffice works every formula out anew from a copy whose kept results are all wrong.
 """
-import datetime, os, re, shutil, subprocess, sys, tempfile, unittest, warnings, zipfile
+import datetime, json, os, re, shutil, subprocess, sys, tempfile, unittest, warnings, zipfile
 import xml.etree.ElementTree as xml
 
 import openpyxl
@@ -14,6 +14,8 @@ warnings.simplefilter("error", UserWarning)  # openpyxl's word that something is
 FULL = sys.argv[1] == "--full"
 DAYWRIGHT, *MISSIONS = sys.argv[2 if FULL else 1:]
 DEMO = MISSIONS[0]
+ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__))))
+MODULES = os.path.join(ROOT, ".build", "tools", "node_modules")  # put there by tests/run.sh
 WHAT_IF = "WHAT-IF, NOT OF RECORD"
 ASK = "run daywright options"
 ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
@@ -309,6 +311,21 @@ class Workbook(unittest.TestCase):
                 self.assertNotIn("vba", name.lower())
                 self.assertNotIn("externalLink", name)
         self.assertIn("xl/charts/chart1.xml", zipfile.ZipFile(self.path).namelist())
+
+    def test_a_third_reader_sees_the_same_formulas_and_results(self):
+        run = subprocess.run(["node", os.path.join(ROOT, "tests", "tools", "read_workbook.js"), self.path],
+                             capture_output=True, text=True, env={**os.environ, "NODE_PATH": MODULES})
+        self.assertEqual((run.returncode, run.stderr), (0, ""))
+        theirs = json.loads(run.stdout)
+        ours = openpyxl.load_workbook(self.path, data_only=True)
+        self.assertEqual(list(theirs), ours.sheetnames)
+        found = [(sheet, cell) for sheet, cells in theirs.items() for cell in cells]
+        self.assertEqual(sorted(found), sorted(formula_cells(self.path)))
+        for sheet, cell in found:
+            result, wanted = theirs[sheet][cell][1], ours[sheet][cell].value
+            if isinstance(wanted, datetime.datetime):
+                result = datetime.datetime.fromisoformat(result.rstrip("Z"))
+            self.assertTrue(same(wanted, result), (sheet, cell, wanted, result))
 
     def test_sheets_have_frozen_panes_print_titles_and_marked_inputs(self):
         book = openpyxl.load_workbook(self.path)
