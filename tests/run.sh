@@ -57,6 +57,8 @@ done
 if [ -n "$full" ]; then
   echo "== every damage"
   DAYWRIGHT_FULL=1 .build/release/tests/cli_tests "[sweep]"
+  echo "== the workbook of every day, worked out again"
+  /usr/bin/python3 tests/cli/workbook_test.py --full .build/release/src/daywright examples/petrel-3 examples/deep-lab
 fi
 
 echo "== tests of the build by Clang, with sanitizers"
