@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cmath>
+#include <cstdint>
 #include <map>
 #include <memory>
 #include <stdexcept>
@@ -274,6 +275,26 @@ class Saver {
           "chart");
   }
 
+  /// Pages that can be read: as wide as the caution, and on more than one beside each other where one is too narrow.
+  void set_up_print(lxw_worksheet* out, const write::Sheet& sheet, lxw_row_t last_row) {
+    constexpr double caution_width = 80;  // in characters
+    constexpr double page_width = 260;    // in characters that can still be read
+    constexpr double other_width = 8.43;  // of a column that nothing was said of
+    double width = 0;
+    for (const auto& column : sheet.columns) width += static_cast<double>(column.width);
+    auto last_column = static_cast<lxw_col_t>(std::max<std::size_t>(sheet.columns.size(), 1) - 1);
+    for (; width < caution_width; width += other_width) ++last_column;
+    for (const auto& chart : sheet.charts)
+      last_row = std::max(last_row, head_row + 1 + static_cast<lxw_row_t>(chart.row) + chart_rows);
+    worksheet_set_landscape(out);
+    worksheet_set_paper(out, 9);  // A4
+    const auto pages = static_cast<std::uint16_t>(std::max(1.0, std::ceil(width / page_width)));
+    worksheet_fit_to_pages(out, pages, 0);
+    check(worksheet_repeat_rows(out, 0, head_row), "repeated rows");
+    if (pages > 1) check(worksheet_repeat_columns(out, 0, 0), "repeated column");
+    check(worksheet_print_area(out, 0, 0, last_row, last_column), "print area");
+  }
+
   void save(const write::Sheet& sheet) {
     constexpr std::size_t longest_name = 31;
     if (sheet.name.empty() || sheet.name.size() > longest_name) refuse("a sheet's name is empty or too long");
@@ -305,15 +326,7 @@ class Saver {
     if (sheet.rows.empty()) text(out, row++, 0, "none", text_);
     for (const auto& chart : sheet.charts) draw(out, chart);
     worksheet_freeze_panes(out, head_row + 1, 0);
-    worksheet_set_landscape(out);
-    worksheet_set_paper(out, 9);  // A4
-    worksheet_fit_to_pages(out, 1, 0);
-    check(worksheet_repeat_rows(out, 0, head_row), "repeated rows");
-    const auto last_column = static_cast<lxw_col_t>(std::max<std::size_t>(sheet.columns.size(), 1) - 1);
-    lxw_row_t last_row = std::max(row, head_row + 2) - 1;
-    for (const auto& chart : sheet.charts)
-      last_row = std::max(last_row, head_row + 1 + static_cast<lxw_row_t>(chart.row) + chart_rows);
-    check(worksheet_print_area(out, 0, 0, last_row, last_column), "print area");
+    set_up_print(out, sheet, std::max(row, head_row + 2) - 1);
     check(worksheet_set_footer(out, ("&L" + book_.caution + "&R&P of &N").c_str()), "footer");
   }
 
