@@ -255,7 +255,7 @@ class TrialSheets {
 
   Sheet options() {
     Sheet sheet{"Options", "Options: change a marked cell to try a case", std::vector<SheetColumn>(15), {}};
-    for (const std::size_t c : {1, 3, 4, 5, 6, 7, 8, 9, 10, 13}) sheet.columns[c].is_number = true;
+    for (const std::size_t c : {1U, 3U, 4U, 5U, 6U, 7U, 8U, 9U, 10U, 13U}) sheet.columns[c].is_number = true;
     auto& rows = sheet.rows;
     rows.push_back({SheetHeading{"Try"}, SheetHeading{"Input"}, SheetHeading{"As planned"}});
     const double most_days = trial_.days_possible;
@@ -992,7 +992,7 @@ class TrialSheets {
     Sheet sheet{"Phases", "The flight from the cut-off on", {}, {}};
     for (const char* header : {"Phase", "Kind of day", "After the cut-off, d", "To, UTC", "Days", "Ends with"})
       sheet.columns.push_back({header, 8, false});
-    for (const std::size_t c : {2, 4}) sheet.columns[c].is_number = true;
+    for (const std::size_t c : {2U, 4U}) sheet.columns[c].is_number = true;
     for (const auto& vehicle : trial_.vehicles)
       sheet.columns.push_back({"Aboard " + model::printable(vehicle), 8, true});
     sheet.rows.push_back({std::string("Cut-off"), std::string(), SheetNumber{0, 4, ""}, trial_.cutoff});
