@@ -8,6 +8,7 @@
 #include <stdexcept>
 #include <string>
 #include <tuple>
+#include <type_traits>
 
 #include <expat.h>
 #include <fmt/format.h>
@@ -187,18 +188,20 @@ class Saver {
     }
     lxw_data_validation rule{};
     if (cell.kind == write::SheetInput::Kind::yes_or_no) {
-      static const std::array<const char*, 3> words{"yes", "no", nullptr};
       rule.validate = LXW_VALIDATION_TYPE_LIST;
-      // The library reads the list; whether its type says so differs between versions.
-      rule.value_list = const_cast<decltype(rule.value_list)>(words.data());
+      std::string yes = "yes";
+      std::string no = "no";
+      // Whether the library takes pointers to constant text differs between its versions.
+      std::array<std::remove_pointer_t<decltype(rule.value_list)>, 3> words{yes.data(), no.data(), nullptr};
+      rule.value_list = words.data();
       rule.ignore_blank = LXW_VALIDATION_OFF;
-    } else {
-      rule.validate = is_decimal ? LXW_VALIDATION_TYPE_DECIMAL : LXW_VALIDATION_TYPE_INTEGER;
-      rule.criteria = LXW_VALIDATION_CRITERIA_BETWEEN;
-      rule.minimum_number = cell.least;
-      rule.maximum_number = cell.most;
-      rule.ignore_blank = LXW_VALIDATION_ON;
+      return check(worksheet_data_validation_cell(sheet, row, column, &rule), "validation");
     }
+    rule.validate = is_decimal ? LXW_VALIDATION_TYPE_DECIMAL : LXW_VALIDATION_TYPE_INTEGER;
+    rule.criteria = LXW_VALIDATION_CRITERIA_BETWEEN;
+    rule.minimum_number = cell.least;
+    rule.maximum_number = cell.most;
+    rule.ignore_blank = LXW_VALIDATION_ON;
     check(worksheet_data_validation_cell(sheet, row, column, &rule), "validation");
   }
 

@@ -142,7 +142,8 @@ void add_items(Assembly& a, const std::vector<ItemMargins>& changed, const model
     // In days; what is not used by the day in its own unit; what has no such basis not at all.
     const auto on_basis = [&](const std::string& basis) {
       for (const char* unit : {".days", ".units"}) {
-        if (figures.has(id + "margin." + basis + unit)) return copy("margin." + basis + unit);
+        const std::string name = fmt::format("margin.{}{}", basis, unit);
+        if (figures.has(id + name)) return copy(name);
       }
       return Cell::say("-");
     };
