@@ -42,6 +42,9 @@ struct Outcome {
 /// Whether cases are tried on the evening and its workbook is made, too: that takes as long as all the rest.
 enum class Tried { no, yes };
 
+/// So for one damage in 32.
+Tried now_and_then(std::size_t number) { return number % 32 == 0 ? Tried::yes : Tried::no; }
+
 void try_cases(const cli::RunResult& result, Ranks& ranks) {
   const auto& trial = result.status->trial;
   if (!trial.items.empty()) ranks["trial"] = model::rank(trial.verdict);
@@ -115,8 +118,7 @@ std::vector<std::string> sweep(std::size_t count, const std::function<Damage(std
     for (std::size_t n = next++; n < count; n = next++) {
       Damage damage = make(n);
       std::swap(files[damage.file].text, damage.text);
-      constexpr std::size_t one_in = 32;
-      const Outcome outcome = outcome_of(files, n % one_in == 0 ? Tried::yes : Tried::no);
+      const Outcome outcome = outcome_of(files, now_and_then(n));
       std::swap(files[damage.file].text, damage.text);
       std::string failure = raised_rank(outcome);
       if (failure.empty() && !damage.may_be_silent && !has_new_fault(outcome)) failure = "no fault with a place";
@@ -238,7 +240,7 @@ TEST_CASE("an input file that is deleted is missed, and no rank rises", "[sweep]
   for (std::size_t i = 0; i < demo().size(); ++i) {
     Files damaged = demo();
     damaged.erase(damaged.begin() + static_cast<std::ptrdiff_t>(i));
-    const Outcome outcome = outcome_of(damaged, Tried::yes);
+    const Outcome outcome = outcome_of(damaged, now_and_then(i));
     INFO(demo()[i].name << " deleted");
     CHECK(raised_rank(outcome).empty());
     // A file that is not there has no line; what needs it has one. Nobody has closed this log, which is said already.
