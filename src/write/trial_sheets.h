@@ -14,8 +14,6 @@
 
 namespace daywright::write {
 
-/// What a cell says that only the program can work out once crew or rates are changed.
-inline constexpr const char* ask_the_program = "run daywright options";
 /// What the cell named `what_if` says once any input is changed.
 inline constexpr const char* not_of_record = "WHAT-IF, NOT OF RECORD";
 inline constexpr const char* of_record = "Of record: nothing is changed";
