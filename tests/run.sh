@@ -62,7 +62,7 @@ if [ -n "$full" ]; then
 fi
 
 echo "== tests of the build by Clang, with sanitizers"
-ctest --preset clang >"$log" 2>&1 || { cat "$log" >&2; exit 1; }
+ctest --preset clang --parallel 2 >"$log" 2>&1 || { cat "$log" >&2; exit 1; }
 tail -n 4 "$log"
 echo "== tests of what ships"
-ctest --preset release
+ctest --preset release --parallel 2
