@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <array>
 #include <cstdlib>
+#include <memory>
+#include <set>
 
 #include <fmt/format.h>
 #include <utf8proc.h>
@@ -17,10 +19,9 @@ bool is_letter_or_digit(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && 
 /// Requires that `text` is UTF-8 without NUL.
 bool is_normal_form(std::string_view text) {
   const std::string given(text);
-  auto* normal = utf8proc_NFC(reinterpret_cast<const utf8proc_uint8_t*>(given.c_str()));
-  const bool is_same = normal != nullptr && given == reinterpret_cast<const char*>(normal);
-  std::free(normal);
-  return is_same;
+  const std::unique_ptr<utf8proc_uint8_t, decltype(&std::free)> normal(
+      utf8proc_NFC(reinterpret_cast<const utf8proc_uint8_t*>(given.c_str())), &std::free);
+  return normal != nullptr && given == reinterpret_cast<const char*>(normal.get());
 }
 
 /// A run of code points that one of the alphabets has; those of one alphabet have one number.
@@ -67,6 +68,26 @@ bool is_principal(std::string_view text) {
   return !text.empty() && text.size() <= most && is_letter_or_digit(text.front()) &&
          std::all_of(text.begin(), text.end(),
                      [&](char c) { return is_letter_or_digit(c) || others.find(c) != std::string_view::npos; });
+}
+
+bool can_supersede(const SignOff& later, const SignOff& earlier) {
+  const bool is_of_the_same = later.signer.principal == earlier.signer.principal &&
+                              later.signer.role == earlier.signer.role && later.gate == earlier.gate &&
+                              later.day == earlier.day;
+  return is_of_the_same && earlier.act != SignOffAct::withdrawal &&
+         (later.act == SignOffAct::withdrawal || later.act == earlier.act);
+}
+
+std::vector<const SignOff*> standing(const std::vector<SignOff>& records) {
+  std::set<std::int64_t> superseded;
+  for (const auto& record : records) {
+    if (record.supersedes) superseded.insert(*record.supersedes);
+  }
+  std::vector<const SignOff*> left;
+  for (const auto& record : records) {
+    if (record.act != SignOffAct::withdrawal && !superseded.contains(record.number)) left.push_back(&record);
+  }
+  return left;
 }
 
 bool mixes_alphabets(std::string_view text) {

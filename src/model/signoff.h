@@ -78,6 +78,13 @@ struct SignOff {
 /// "GO", "GO WITH CONDITIONS", "NO-GO", "ABSTAIN".
 [[nodiscard]] std::string_view words(Call call);
 
+/// Whether `later` may correct or take back `earlier`: only the same signer in the same role, about the same gate and
+/// day, may.
+[[nodiscard]] bool can_supersede(const SignOff& later, const SignOff& earlier);
+
+/// The calls and decisions that no later record has corrected or taken back, in their order.
+[[nodiscard]] std::vector<const SignOff*> standing(const std::vector<SignOff>& records);
+
 /// Why `text` can't stand in a record, or an empty text: it has to be one line of at most `most` bytes, in Unicode
 /// normal form C, without blanks at its ends and without anything that is hidden or turns the direction of reading.
 [[nodiscard]] std::string fault_of_line(std::string_view text, std::size_t most);

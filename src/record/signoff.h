@@ -3,6 +3,7 @@
 // Pure. `signed_at` is RFC 3339; there is no number but whole ones.
 #pragma once
 
+#include <cstddef>
 #include <string>
 #include <string_view>
 #include <variant>
@@ -15,7 +16,7 @@ namespace daywright::record {
 inline constexpr std::string_view no_record = "0000000000000000000000000000000000000000000000000000000000000000";
 
 /// The longest record: what people may write into it is far shorter.
-inline constexpr std::size_t largest_record = 256 * 1024;
+inline constexpr std::size_t largest_record = std::size_t{256} * 1024;
 
 /// The bytes of a record. Requires what `parse_signoff` asks for; throws std::invalid_argument where it has no
 /// canonical form.

@@ -24,7 +24,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::size_t largest_signature = 64 * 1024;
+constexpr std::size_t largest_signature = std::size_t{64} * 1024;
 constexpr int open_folder = O_RDONLY | O_DIRECTORY | O_NOFOLLOW;
 constexpr int open_file = O_RDONLY | O_NOFOLLOW | O_NONBLOCK;
 constexpr std::string_view building_prefix = ".building-";
@@ -44,6 +44,13 @@ bool is_there(const Descriptor& folder, const std::string& name) {
   if (::fstatat(folder.number(), name.c_str(), &info, AT_SYMLINK_NOFOLLOW) == 0) return true;
   if (errno != ENOENT) fail(errno, "cannot look at", folder.path() / name);
   return false;
+}
+
+/// Nobody takes back or corrects what another has said.
+bool is_superseding_its_own(const model::SignOff& signoff, const SignOffLog& log) {
+  return std::any_of(log.records.begin(), log.records.end(), [&](const auto& old) {
+    return old.signoff.number == *signoff.supersedes && model::can_supersede(signoff, old.signoff);
+  });
 }
 
 /// What makes a file be no record, in contrast to what keeps it from being read.
@@ -118,6 +125,9 @@ class LogReader {
     if (!signoff.signer.key.empty() && !has(signature_file)) add(number, signature_file, "is missing", true);
     if (signoff.signer.key.empty() && has(signature_file))
       add(number, signature_file, "is there, and the record says that it is not signed");
+    if (signoff.supersedes && !is_superseding_its_own(signoff, log_))
+      add(number, record_file,
+          fmt::format("supersedes record {}, which is not there or another's", *signoff.supersedes));
     const auto* last = log_.records.empty() ? nullptr : &log_.records.back().signoff;
     const bool is_after = last == nullptr || signoff.signed_at >= last->signed_at;
     if (last != nullptr && last->number == number - 1 && signoff.is_after_previous != is_after)
@@ -272,6 +282,8 @@ std::optional<StoredSignOff> append_signoff(const fs::path& mission, const Compo
     signoff->number = before == nullptr ? 1 : before->signoff.number + 1;
     signoff->previous = before == nullptr ? std::string(no_record) : before->digest;
     signoff->is_after_previous = before == nullptr || signoff->signed_at >= before->signoff.signed_at;
+    if (signoff->supersedes && !is_superseding_its_own(*signoff, log))
+      throw std::invalid_argument(fmt::format("record {} is not there, or is another's", *signoff->supersedes));
     StoredSignOff stored{*signoff, render_signoff(*signoff), {}, {}};
     if (const auto parsed = parse_signoff(stored.bytes); std::holds_alternative<std::string>(parsed))
       throw std::invalid_argument(fmt::format("the sign-off can't be recorded: {}", std::get<std::string>(parsed)));

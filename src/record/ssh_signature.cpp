@@ -25,7 +25,7 @@ namespace fs = std::filesystem;
 
 constexpr std::string_view armour_begin = "-----BEGIN SSH SIGNATURE-----\n";
 constexpr std::string_view armour_end = "-----END SSH SIGNATURE-----\n";
-constexpr std::size_t largest_list = 4 * 1024 * 1024;
+constexpr std::size_t largest_list = std::size_t{4} * 1024 * 1024;
 
 std::string to_base64(std::string_view bytes) {
   std::string text((bytes.size() + 2) / 3 * 4 + 1, '\0');

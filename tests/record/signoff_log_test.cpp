@@ -247,6 +247,32 @@ TEST_CASE("a record that is missing, changed, moved or put in is named") {
   }
 }
 
+TEST_CASE("nobody takes back what another has said") {
+  const TemporaryFolder work;
+  (void)add(work.path(), "mara");
+  const auto taking_back = [](const std::string& principal) {
+    SignOff signoff = go(principal);
+    signoff.act = daywright::model::SignOffAct::withdrawal;
+    signoff.call = std::nullopt;
+    signoff.remark = "counted again";
+    signoff.supersedes = 1;
+    return signoff;
+  };
+  const auto take_back = [&](const std::string& principal) {
+    (void)append_signoff(work.path(), [&](const SignOffLog&) { return taking_back(principal); }, unsigned_record);
+  };
+  take_back("mara");
+  CHECK(breaks_of(work.path()).empty());
+  CHECK_THROWS_WITH(take_back("other"), "record 1 is not there, or is another's");
+  CHECK(breaks_of(work.path()).empty());
+  SignOff forged = taking_back("other");
+  forged.number = 3;
+  forged.previous = read_signoffs(work.path()).records.back().digest;
+  put(work.path() / "signoffs" / "000003" / "record.json", daywright::record::render_signoff(forged));
+  CHECK(breaks_of(work.path()) ==
+        Names{"signoffs/000003/record.json: supersedes record 1, which is not there or another's"});
+}
+
 TEST_CASE("pipes, links, folders and huge files in place of a record are refused at once") {
   const TemporaryFolder work;
   (void)add(work.path());
