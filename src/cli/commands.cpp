@@ -156,6 +156,14 @@ std::vector<std::string> output_names() {
   return names;
 }
 
+std::vector<std::string> output_files() {
+  std::vector<std::string> files{inputs_file};
+  for (const auto& output : outputs) files.emplace_back(output.file);
+  return files;
+}
+
+std::string inputs_file_name() { return inputs_file; }
+
 ExitCode run_check(const Command& command) {
   const Session session = run_mission(command);
   report_faults(command, session);
