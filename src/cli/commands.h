@@ -42,7 +42,7 @@ struct SignRequest {
 
 /// A command line, read.
 struct Command {
-  std::string name;               ///< check, brief, explain, options, sign
+  std::string name;               ///< check, brief, explain, options, sign, signoffs
   std::filesystem::path folder;   ///< the mission
   std::string figure;             ///< explain: its id
   bool list = false;              ///< explain: all figures
@@ -71,5 +71,6 @@ struct Command {
 [[nodiscard]] ExitCode run_explain(const Command& command);
 [[nodiscard]] ExitCode run_options(const Command& command);
 [[nodiscard]] ExitCode run_sign(const Command& command);
+[[nodiscard]] ExitCode run_signoffs(const Command& command);
 
 }  // namespace daywright::cli

@@ -18,6 +18,7 @@ ExitCode run_command(const Command& command) {
   if (command.name == "explain") return run_explain(command);
   if (command.name == "options") return run_options(command);
   if (command.name == "sign") return run_sign(command);
+  if (command.name == "signoffs") return run_signoffs(command);
   return run_brief(command);
 }
 

@@ -32,6 +32,7 @@ Commands:
   explain DIR FIGURE   how one figure came about, down to file and line
   explain DIR --list   every figure with its value
   sign DIR             a call, or the decision of the chair, on the brief of a day
+  signoffs DIR         who has said what about that brief, in DIR/out/day-NNN-signoffs
 
 'daywright COMMAND --help' shows the options of a command.
 'daywright --version' shows the version.
@@ -81,6 +82,11 @@ constexpr std::array commands{
         "eva-1@petrel.example --gate eva_3 --call go --key ~/.ssh/id_ed25519\n  daywright sign "
         "missions/petrel-3 --role systems --name 'Jon Aster' --as systems-1@petrel.example --gate eva_3 --call "
         "conditions --condition 'recount the water' --owner stowage --key ~/.ssh/id_ed25519\n"},
+    CommandHelp{"signoffs",
+                "Usage: daywright signoffs DIR [options]\n\nWrites signoffs.md and signoffs.json for one day: what was "
+                "computed, who has called what, who has not, what is\novertaken, and whether the chair has released "
+                "it.\n",
+                "Examples:\n  daywright signoffs missions/petrel-3\n  daywright signoffs missions/petrel-3 --day 7\n"},
 };
 
 std::string listed(const std::vector<std::string>& names) {
@@ -120,6 +126,9 @@ po::options_description options_of(const std::string& command) {
     add("return", po::value<std::string>()->value_name("NAME"), "a return option of rules.toml ...");
     add("at", po::value<std::string>()->value_name("T"), "... decided at this time (default: the cut-off)");
   }
+  if (command == "signoffs")
+    add("out", po::value<std::string>()->value_name("DIR"),
+        "folder of the outputs (default: out in the mission folder)");
   if (command == "explain") add("list", "list every figure instead");
   if (command == "sign") {
     const auto text = [](const char* shown) { return po::value<std::string>()->value_name(shown); };

@@ -314,5 +314,133 @@ class Sign(Signing):
         self.assertIn("the sign-offs are not sound: 'signoffs/000001/record.json.sig' is missing", done.stderr)
 
 
+class Sheet(Signing):
+    """signoffs.md and signoffs.json."""
+
+    def sheet(self, *more, code=1):
+        done = run("signoffs", self.mission, *more)
+        self.assertEqual(done.returncode, code, done.stderr)
+        folder = os.path.join(self.mission, "out", "day-008-signoffs")
+        made = json.loads(read(folder, "signoffs.json"))
+        return {gate["gate"]: gate for gate in made["gates"]}, read(folder, "signoffs.md").decode()
+
+    def decide(self, call="go", *more):
+        done = self.sign("flight_lead", "--gate", "eva_3", "--decide", "--call", call, *more)
+        self.assertEqual(done.returncode, 1, done.stderr)
+
+    def poll_all(self, **calls):
+        rules = read(self.mission, "rules.toml").decode()
+        write(rules.replace('["eva_lead", "systems", "medical", "stowage"]', '["eva_lead", "systems", "medical"]'),
+              self.mission, "rules.toml")
+        run("brief", self.mission)
+        for role in ("eva_lead", "systems", "medical"):
+            self.go(role)
+
+    def test_without_calls_nobody_has_been_polled(self):
+        gates, text = self.sheet()
+        self.assertEqual(gates["eva_3"]["calls"],
+                         "4 not polled (EVA lead, Systems desk, Medical desk, Stowage desk); chair: not decided")
+        self.assertEqual(gates["eva_3"]["release"], "NOT RELEASED: the chair has not decided")
+        self.assertEqual(gates["eva_3"]["verdict"], "READY")
+        self.assertNotIn("eva_1", gates)  # polled and flown
+        self.assertIn("Decision support only.", text)
+
+    def test_calls_are_counted_and_dissent_comes_first(self):
+        self.go("eva_lead")
+        self.go("systems")
+        self.sign("medical", "--gate", "eva_3", "--call", "no-go", "--remark", "sleep log | **late**")
+        gates, text = self.sheet()
+        self.assertEqual(gates["eva_3"]["calls"], "2 GO, 1 NO-GO, 1 not polled (Stowage desk); chair: not decided")
+        self.assertEqual([record["number"] for record in gates["eva_3"]["records"]], ["3", "1", "2"])
+        self.assertIn(r"sleep log \| \*\*late\*\*", text)
+        self.assertIn("SHA256:", text)
+
+    def test_a_gate_is_released_by_its_chair_when_everybody_has_called(self):
+        self.decide()
+        self.assertEqual(self.sheet()[0]["eva_3"]["release"], "NOT RELEASED: not every role has called")
+        self.poll_all()
+        self.decide()
+        gates, _ = self.sheet()
+        self.assertEqual(gates["eva_3"]["calls"], "3 GO, 0 not polled; chair: GO")
+        self.assertEqual(gates["eva_3"]["release"], "RELEASED")
+        self.assertEqual(gates["eva_3"]["verdict"], "READY")
+        self.decide("no-go", "--remark", "weather")
+        self.assertEqual(self.sheet()[0]["eva_3"]["release"], "NOT RELEASED: the chair has decided NO-GO")
+
+    def test_what_is_unsigned_or_void_says_so(self):
+        self.poll_all()
+        self.decide()
+        self.sign("medical", "--gate", "eva_3", "--call", "go", "--remark", "again", signed=False)
+        gates, text = self.sheet()
+        self.assertEqual(gates["eva_3"]["release"], "RELEASED, in part UNSIGNED")
+        self.assertIn("UNSIGNED", text)
+        shutil.copy(self.key("systems") + ".pub", os.path.join(self.mission, "revoked_keys"))
+        gates, _ = self.sheet()
+        self.assertEqual(gates["eva_3"]["release"], "NOT RELEASED: not every role has called")
+        states = {record["role"]: record["state"] for record in gates["eva_3"]["records"]}
+        self.assertIn("VOID: the signature", states["Systems desk"])
+        self.assertIn("revoked", states["Systems desk"])
+
+    def test_what_was_taken_back_or_corrected_stays_on_the_sheet_and_does_not_count(self):
+        self.go("eva_lead")
+        self.go("systems")
+        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "suit")
+        self.sign("systems", "--withdraws", "2", "--remark", "too early")
+        gates, _ = self.sheet()
+        self.assertEqual(gates["eva_3"]["calls"], "1 NO-GO, 3 not polled (Systems desk, Medical desk, Stowage desk); "
+                                                  "chair: not decided")
+        states = {record["number"]: record["state"] for record in gates["eva_3"]["records"]}
+        self.assertEqual(states, {"1": "corrected by record 3", "2": "taken back by record 4", "3": "stands",
+                                  "4": "stands"})
+
+    def test_a_sign_off_is_overtaken_by_the_file_that_changed(self):
+        self.go("eva_lead")
+        with open(os.path.join(self.mission, "days", "008", "counts.csv"), "ab") as file:
+            file.write(b"\n")
+        gates, _ = self.sheet()
+        self.assertIn("4 not polled", gates["eva_3"]["calls"])
+        self.assertEqual(gates["eva_3"]["records"][0]["state"], "OVERTAKEN: other since: days/008/counts.csv")
+        run("brief", self.mission)
+        state = self.sheet()[0]["eva_3"]["records"][0]["state"]
+        self.assertIn("output inputs.json", state)
+        shutil.rmtree(os.path.join(self.mission, "out", "day-008"))
+        self.assertIn("output brief.md", self.sheet()[0]["eva_3"]["records"][0]["state"])
+
+    def test_the_same_brief_again_overtakes_nothing_and_leaves_the_sheet(self):
+        self.go("eva_lead")
+        before = self.sheet()
+        run("brief", self.mission)
+        self.assertTrue(os.path.exists(os.path.join(self.mission, "out", "day-008-signoffs", "signoffs.md")))
+        self.assertEqual(self.sheet(), before)
+        self.assertEqual(before[0]["eva_3"]["records"][0]["state"], "stands")
+
+    def test_the_brief_of_record_does_not_read_sign_offs(self):
+        before = {name: read(self.mission, "out", "day-008", name)
+                  for name in os.listdir(os.path.join(self.mission, "out", "day-008"))}
+        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "suit")
+        run("brief", self.mission)
+        for name, bytes_ in before.items():
+            self.assertEqual(read(self.mission, "out", "day-008", name), bytes_, name)
+
+    def test_of_two_calls_of_one_role_the_worse_counts(self):
+        shutil.copy(os.path.join(self.mission, "rules.toml"), os.path.join(self.shared, "rules.toml"))
+        rules = read(self.mission, "rules.toml").decode()
+        write(rules.replace('["systems-1@petrel.example", "systems-2@petrel.example"]',
+                            '["systems-1@petrel.example", "medical-1@petrel.example"]'), self.mission, "rules.toml")
+        run("brief", self.mission)
+        self.sign("systems", "--gate", "eva_3", "--call", "no-go", "--remark", "pump")
+        self.go("medical", role="systems")
+        gates, _ = self.sheet()
+        self.assertTrue(gates["eva_3"]["calls"].startswith("1 NO-GO, 3 not polled"), gates["eva_3"]["calls"])
+
+    def test_of_an_unsound_log_no_sheet_is_made(self):
+        self.go("eva_lead")
+        os.remove(os.path.join(self.mission, "signoffs", "000001", "record.json"))
+        done = run("signoffs", self.mission)
+        self.assertEqual(done.returncode, 3)
+        self.assertIn("record.json' is missing", done.stderr)
+        self.assertFalse(os.path.exists(os.path.join(self.mission, "out", "day-008-signoffs")))
+
+
 if __name__ == "__main__":
     unittest.main(argv=sys.argv[:1])
