@@ -7,7 +7,7 @@
 # Works on Debian 12 and 13. Uses sudo only when not root.
 set -euo pipefail
 
-build=(ca-certificates cmake g++ ninja-build pkg-config
+build=(ca-certificates cmake g++ ninja-build openssh-client pkg-config
        libboost-program-options-dev libcmark-dev libexpat1-dev libfmt-dev libkainjow-mustache-dev libssl-dev
        libtomlplusplus-dev libutf8proc-dev libutfcpp-dev libxlsxwriter-dev libzip-dev)
 tests=(catch2 chromium clang-19 clang-format-19 clang-tidy-19 fonts-dejavu-core git

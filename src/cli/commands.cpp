@@ -2,25 +2,17 @@
 
 #include <algorithm>
 #include <array>
-#include <cerrno>
-#include <cstdio>
 #include <functional>
 #include <future>
 #include <optional>
 #include <stdexcept>
 #include <system_error>
 
-#include <cmark.h>
 #include <fmt/format.h>
-#include <openssl/crypto.h>
-#include <unistd.h>
-#include <xlsxwriter.h>
-#include <boost/version.hpp>
 
-#include "cli/pipeline.h"
-#include "cli/read_files.h"
 #include "cli/report.h"
 #include "cli/save_workbook.h"
+#include "cli/session.h"
 #include "cli/templates.h"
 #include "cli/terminal.h"
 #include "model/printable.h"
@@ -41,73 +33,9 @@ namespace {
 
 namespace fs = std::filesystem;
 
-/// Results go to standard output; a write that fails counts, so that a full disk is not taken for a short answer.
-void print(std::string_view text) {
-  if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size() || std::fflush(stdout) != 0) {
-    throw std::system_error(errno, std::generic_category(), "cannot write to standard output");
-  }
-}
-
-void complain(std::string_view text) { std::fwrite(text.data(), 1, text.size(), stderr); }
-
-bool wants_colour() { return ::isatty(STDERR_FILENO) != 0 && std::getenv("NO_COLOR") == nullptr; }
-
-/// The mission folder as it stands before the names of files in messages.
-std::string shown_folder(const Command& command) {
-  const std::string folder = command.folder.lexically_normal().string();
-  return folder == "." ? "" : folder.ends_with('/') ? folder.substr(0, folder.size() - 1) : folder;
-}
-
-/// A mission that has been read and run through the stages.
-struct Session {
-  MissionFiles files;
-  RunResult result;
-};
-
 /// Whether `brief` writes the output that --only calls so.
 bool makes(const Command& command, std::string_view output) {
   return command.only.empty() || std::find(command.only.begin(), command.only.end(), output) != command.only.end();
-}
-
-Session run(const Command& command) {
-  Session session{read_mission(command.folder), {}};
-  RunOptions options{.day = command.day, .cutoff = command.cutoff};
-  options.is_to_be_tried = command.name == "brief" && makes(command, "xlsx");
-  if (command.name == "options") options.changes = &command.changes;
-  session.result = run_stages(session.files.files, options);
-  for (const auto& name : session.files.passed_over) {
-    session.result.diagnostics.push_back(
-        {model::Severity::warning,
-         {},
-         fmt::format("'{}' is not a file of a day folder such as days/008 and was passed over", name),
-         "passed-over"});
-  }
-  return session;
-}
-
-void report_faults(const Command& command, const Session& session) {
-  complain(format_report(session.result.diagnostics, session.files.files, shown_folder(command), wants_colour()));
-  if (!session.result.refusal.empty())
-    complain(fmt::format("daywright: {}\n", model::printable(session.result.refusal)));
-}
-
-std::string count_of_faults(const model::Diagnostics& diagnostics) {
-  const auto count = [&](model::Severity severity) {
-    return std::count_if(diagnostics.begin(), diagnostics.end(), [&](const auto& d) { return d.severity == severity; });
-  };
-  const auto plural = [](std::ptrdiff_t n, const char* word) {
-    return fmt::format("{} {}{}", n, word, n == 1 ? "" : "s");
-  };
-  return plural(count(model::Severity::error), "error") + ", " + plural(count(model::Severity::warning), "warning");
-}
-
-write::Versions versions() {
-  return {{"daywright", DAYWRIGHT_VERSION},
-          {"boost", fmt::format("{}.{}.{}", BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100)},
-          {"cmark", cmark_version_string()},
-          {"fmt", fmt::format("{}.{}.{}", FMT_VERSION / 10000, FMT_VERSION / 100 % 100, FMT_VERSION % 100)},
-          {"libxlsxwriter", lxw_version()},
-          {"openssl", OpenSSL_version(OPENSSL_VERSION_STRING)}};
 }
 
 /// A template as it is used: that of the folder given, where it is there, else the one that is built in.
@@ -204,12 +132,7 @@ std::vector<const Output*> outputs_of(const Command& command) {
 }
 
 std::vector<write::InputRecord> list_inputs(const Templates& templates, const Session& session) {
-  std::vector<write::InputRecord> records;
-  for (const auto& file : session.files.files) {
-    const auto day = load::day_of_path(file.name);
-    if (day && *day > session.result.day) continue;
-    records.push_back({file.name, file.text.size(), record::sha256_hex(file.text)});
-  }
+  auto records = list_mission_files(session.files, session.result.day);
   for (const auto* used : {&templates.style, &templates.brief, &templates.note}) {
     const auto& [name, text] = used->file;
     records.push_back({"templates/" + name, text.size(), record::sha256_hex(text)});
@@ -233,8 +156,16 @@ std::vector<std::string> output_names() {
   return names;
 }
 
+std::vector<std::string> output_files() {
+  std::vector<std::string> files{inputs_file};
+  for (const auto& output : outputs) files.emplace_back(output.file);
+  return files;
+}
+
+std::string inputs_file_name() { return inputs_file; }
+
 ExitCode run_check(const Command& command) {
-  const Session session = run(command);
+  const Session session = run_mission(command);
   report_faults(command, session);
   if (!session.result.status) return ExitCode::nothing_changed;
   print(fmt::format("{}: {} {} at {}: {}\n", shown_folder(command).empty() ? "." : shown_folder(command),
@@ -244,7 +175,7 @@ ExitCode run_check(const Command& command) {
 }
 
 ExitCode run_brief(const Command& command) {
-  const Session session = run(command);
+  const Session session = run_mission(command, makes(command, "xlsx"));
   report_faults(command, session);
   const RunResult& result = session.result;
   if (!result.status) {
@@ -311,7 +242,7 @@ ExitCode run_brief(const Command& command) {
 }
 
 ExitCode run_options(const Command& command) {
-  const Session session = run(command);
+  const Session session = run_mission(command);
   if (!session.result.status) {
     // What can't be done with sound inputs is no reason to show what is wrong in the logs.
     if (session.result.refusal.empty())
@@ -325,7 +256,7 @@ ExitCode run_options(const Command& command) {
 }
 
 ExitCode run_explain(const Command& command) {
-  const Session session = run(command);
+  const Session session = run_mission(command);
   if (!session.result.status) {
     report_faults(command, session);
     return ExitCode::nothing_changed;

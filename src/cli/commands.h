@@ -1,6 +1,7 @@
 // What each command does, in order.
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
 #include <optional>
 #include <string>
@@ -8,6 +9,7 @@
 #include <vector>
 
 #include "cli/exit_code.h"
+#include "model/signoff.h"
 
 namespace daywright::cli {
 
@@ -23,9 +25,24 @@ struct Changes {
   std::optional<std::string> return_at;
 };
 
+/// What `sign` is asked to record.
+struct SignRequest {
+  std::string role;
+  std::string name;                 ///< as printed
+  std::string principal;            ///< who it is for allowed_signers
+  std::optional<model::Call> call;  ///< nothing for a withdrawal
+  bool is_decision = false;         ///< of the chair
+  std::string gate;                 ///< empty: the brief as a whole
+  std::string remark;
+  std::vector<model::CallCondition> conditions;
+  std::optional<std::int64_t> withdraws;
+  std::optional<std::filesystem::path> key;  ///< nothing: not signed
+  bool is_confirmed = false;                 ///< nobody is asked
+};
+
 /// A command line, read.
 struct Command {
-  std::string name;               ///< check, brief, explain, options
+  std::string name;               ///< check, brief, explain, options, sign, signoffs
   std::filesystem::path folder;   ///< the mission
   std::string figure;             ///< explain: its id
   bool list = false;              ///< explain: all figures
@@ -36,6 +53,7 @@ struct Command {
   std::optional<int> day;
   std::optional<std::string> cutoff;
   Changes changes;
+  SignRequest sign;
   std::optional<std::filesystem::path> out;        ///< default: out/ in the mission folder
   std::optional<std::filesystem::path> templates;  ///< default: those that are built in
 };
@@ -43,10 +61,16 @@ struct Command {
 /// What --only may name, in the order in which outputs are listed.
 [[nodiscard]] std::vector<std::string> output_names();
 
+/// The files that a whole brief has, and which of them lists the inputs.
+[[nodiscard]] std::vector<std::string> output_files();
+[[nodiscard]] std::string inputs_file_name();
+
 // Each prints results on standard output and diagnostics on standard error.
 [[nodiscard]] ExitCode run_check(const Command& command);
 [[nodiscard]] ExitCode run_brief(const Command& command);
 [[nodiscard]] ExitCode run_explain(const Command& command);
 [[nodiscard]] ExitCode run_options(const Command& command);
+[[nodiscard]] ExitCode run_sign(const Command& command);
+[[nodiscard]] ExitCode run_signoffs(const Command& command);
 
 }  // namespace daywright::cli

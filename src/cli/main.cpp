@@ -1,4 +1,5 @@
 // The evening in order. The stages themselves are in pipeline.cpp: load, merge, rules; commands.cpp writes.
+#include <csignal>
 #include <cstdio>
 #include <exception>
 
@@ -16,6 +17,8 @@ ExitCode run_command(const Command& command) {
   if (command.name == "check") return run_check(command);
   if (command.name == "explain") return run_explain(command);
   if (command.name == "options") return run_options(command);
+  if (command.name == "sign") return run_sign(command);
+  if (command.name == "signoffs") return run_signoffs(command);
   return run_brief(command);
 }
 
@@ -42,6 +45,9 @@ void take_memory_in_large_steps() {
 }  // namespace
 
 int main(int argc, char** argv) {
+  // A pipe that nobody reads and a file that may not grow are errors of the write, which is told, and no sudden end.
+  std::signal(SIGPIPE, SIG_IGN);
+  std::signal(SIGXFSZ, SIG_IGN);
   take_memory_in_large_steps();
   try {
     return static_cast<int>(run(argc, argv));

@@ -31,6 +31,8 @@ Commands:
   options DIR          how long the flight can be, the ways home, and what if
   explain DIR FIGURE   how one figure came about, down to file and line
   explain DIR --list   every figure with its value
+  sign DIR             a call, or the decision of the chair, on the brief of a day
+  signoffs DIR         who has said what about that brief, in DIR/out/day-NNN-signoffs
 
 'daywright COMMAND --help' shows the options of a command.
 'daywright --version' shows the version.
@@ -70,6 +72,21 @@ constexpr std::array commands{
                 "value, formula and inputs of one figure, and of the figures it rests on.\n",
                 "Examples:\n  daywright explain missions/petrel-3 item.water.margin.days\n  daywright explain "
                 "missions/petrel-3 --list | grep extension\n"},
+    CommandHelp{
+        "sign",
+        "Usage: daywright sign DIR --role ROLE --name NAME --as PRINCIPAL --call CALL (--key FILE | --unsigned) "
+        "[options]\n       daywright sign DIR --role ROLE --name NAME --as PRINCIPAL --withdraws NUMBER "
+        "--remark TEXT (--key FILE | --unsigned)\n\nShows what is about to be signed, asks, and records it in "
+        "DIR/signoffs. Nothing there is ever changed: who\nchanges their mind signs again or withdraws.\n",
+        "Examples:\n  daywright sign missions/petrel-3 --role eva_lead --name 'Mara Velden' --as "
+        "eva-1@petrel.example --gate eva_3 --call go --key ~/.ssh/id_ed25519\n  daywright sign "
+        "missions/petrel-3 --role systems --name 'Jon Aster' --as systems-1@petrel.example --gate eva_3 --call "
+        "conditions --condition 'recount the water' --owner stowage --key ~/.ssh/id_ed25519\n"},
+    CommandHelp{"signoffs",
+                "Usage: daywright signoffs DIR [options]\n\nWrites signoffs.md and signoffs.json for one day: what was "
+                "computed, who has called what, who has not, what is\novertaken, and whether the chair has released "
+                "it.\n",
+                "Examples:\n  daywright signoffs missions/petrel-3\n  daywright signoffs missions/petrel-3 --day 7\n"},
 };
 
 std::string listed(const std::vector<std::string>& names) {
@@ -109,7 +126,28 @@ po::options_description options_of(const std::string& command) {
     add("return", po::value<std::string>()->value_name("NAME"), "a return option of rules.toml ...");
     add("at", po::value<std::string>()->value_name("T"), "... decided at this time (default: the cut-off)");
   }
+  if (command == "signoffs")
+    add("out", po::value<std::string>()->value_name("DIR"),
+        "folder of the outputs (default: out in the mission folder)");
   if (command == "explain") add("list", "list every figure instead");
+  if (command == "sign") {
+    const auto text = [](const char* shown) { return po::value<std::string>()->value_name(shown); };
+    const auto texts = [](const char* shown) { return po::value<std::vector<std::string>>()->value_name(shown); };
+    add("out", text("DIR"), "folder of the outputs (default: out in the mission folder)");
+    add("role", text("ROLE"), "role that signs, an id of rules.toml");
+    add("name", text("NAME"), "name as it is printed");
+    add("as", text("PRINCIPAL"), "who that is in rules.toml and in allowed_signers");
+    add("call", text("CALL"), "go, conditions, no-go (with --remark) or abstain");
+    add("decide", "this is the decision of the chair, after the calls");
+    add("gate", text("GATE"), "gate that it is about (default: the brief as a whole)");
+    add("remark", text("TEXT"), "reason or remark, one line");
+    add("condition", texts("TEXT"), "what has to be done; may be given several times, each with ...");
+    add("owner", texts("ROLE"), "... the role that sees to it");
+    add("withdraws", po::value<int>()->value_name("NUMBER"), "take back an own record (with --remark)");
+    add("key", text("FILE"), "private key, or public key of one that an agent holds");
+    add("unsigned", "record without a signature");
+    add("yes", "do not ask: what is shown was read");
+  }
   return options;
 }
 
@@ -204,6 +242,69 @@ std::string read_outputs(const po::variables_map& values, Command& command) {
   return {};
 }
 
+/// What `sign` is asked to record. Returns what is wrong with it, or an empty text.
+std::string read_sign_request(const po::variables_map& values, SignRequest& request) {
+  const auto text = [&](const char* name) { return values.contains(name) ? values[name].as<std::string>() : ""; };
+  const auto texts = [&](const char* name) {
+    return values.contains(name) ? values[name].as<std::vector<std::string>>() : std::vector<std::string>{};
+  };
+  constexpr std::size_t longest_name = 200;
+  constexpr std::size_t longest_remark = 1000;
+  for (const char* name : {"role", "name", "as"}) {
+    if (text(name).empty()) return fmt::format("'sign' needs --{}", name);
+  }
+  request = {.role = text("role"),
+             .name = text("name"),
+             .principal = text("as"),
+             .call = {},
+             .gate = text("gate"),
+             .remark = text("remark"),
+             .conditions = {},
+             .withdraws = {},
+             .key = {}};
+  if (!model::is_principal(request.principal))
+    return "--as is a name in plain ASCII: letters, digits and . _ @ + - after a letter or a digit";
+  if (const auto wrong = model::fault_of_line(request.name, longest_name); !wrong.empty()) return "--name " + wrong;
+  if (const auto wrong = model::fault_of_line(request.remark, longest_remark); !wrong.empty())
+    return "--remark " + wrong;
+  const auto conditions = texts("condition");
+  const auto owners = texts("owner");
+  if (conditions.size() != owners.size()) return "each --condition has its --owner";
+  for (std::size_t i = 0; i < conditions.size(); ++i) {
+    const auto wrong = conditions[i].empty() ? "is empty" : model::fault_of_line(conditions[i], longest_name);
+    if (!wrong.empty()) return "--condition " + wrong;
+    request.conditions.push_back({conditions[i], owners[i]});
+  }
+  request.is_decision = values.contains("decide");
+  request.is_confirmed = values.contains("yes");
+  if (values.contains("key") == values.contains("unsigned"))
+    return "give --key FILE, or --unsigned to record without a signature";
+  if (values.contains("key")) request.key = text("key");
+  if (values.contains("withdraws")) {
+    request.withdraws = values["withdraws"].as<int>();
+    if (*request.withdraws < 1) return "--withdraws is the number of a record";
+    for (const char* other : {"call", "decide", "gate", "condition"}) {
+      if (values.contains(other)) return fmt::format("--withdraws has no use for --{}", other);
+    }
+    return request.remark.empty() ? "--withdraws needs --remark: why" : "";
+  }
+  constexpr std::array<std::pair<std::string_view, model::Call>, 4> calls{
+      {{"go", model::Call::go},
+       {"conditions", model::Call::go_with_conditions},
+       {"no-go", model::Call::no_go},
+       {"abstain", model::Call::abstain}}};
+  for (const auto& [word, call] : calls) {
+    if (word == text("call")) request.call = call;
+  }
+  if (!request.call) return fmt::format("--call is '{}', expected go, conditions, no-go or abstain", text("call"));
+  if (request.is_decision && request.gate.empty()) return "--decide needs --gate: what is decided";
+  if (request.is_decision && request.call == model::Call::abstain) return "a decision is go, conditions or no-go";
+  if (request.call == model::Call::no_go && request.remark.empty()) return "a no-go needs --remark: why";
+  if ((request.call == model::Call::go_with_conditions) == request.conditions.empty())
+    return "conditions, and only they, need --condition and --owner: what has to be done, and who sees to it";
+  return {};
+}
+
 }  // namespace
 
 std::variant<Command, Answer> read_command_line(int argc, const char* const* argv) {
@@ -241,7 +342,8 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   } catch (const po::error& error) {
     return usage_error(error.what());
   }
-  for (const char* option : {"out", "templates", "cutoff", "only"}) {
+  for (const char* option :
+       {"out", "templates", "cutoff", "only", "role", "name", "as", "call", "gate", "remark", "key"}) {
     // "--out --strict" would otherwise write into a folder called --strict.
     if (!values.contains(option)) continue;
     const auto& value = values[option].as<std::string>();
@@ -277,6 +379,9 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   }
   if (const auto wrong = read_changes(values, command.changes); !wrong.empty()) return usage_error(wrong);
   if (const auto wrong = read_outputs(values, command); !wrong.empty()) return usage_error(wrong);
+  if (command.name == "sign") {
+    if (const auto wrong = read_sign_request(values, command.sign); !wrong.empty()) return usage_error(wrong);
+  }
   if (values.contains("out")) command.out = values["out"].as<std::string>();
   if (values.contains("templates")) command.templates = values["templates"].as<std::string>();
   return command;

@@ -4,6 +4,7 @@
 #include <array>
 #include <cerrno>
 #include <charconv>
+#include <cstdio>
 #include <cstdlib>
 #include <string_view>
 #include <system_error>
@@ -88,6 +89,15 @@ write::Terminal read_terminal() {
   const bool has_colour =
       ::isatty(STDOUT_FILENO) != 0 && variable("NO_COLOR").empty() && variable("TERM") != std::string_view("dumb");
   return {read_width(), is_utf8_locale(), has_colour};
+}
+
+bool can_ask() { return ::isatty(STDIN_FILENO) != 0 && ::isatty(STDERR_FILENO) != 0; }
+
+std::string ask(std::string_view question) {
+  std::fwrite(question.data(), 1, question.size(), stderr);
+  std::string line;
+  for (int c = std::getchar(); c != EOF && c != '\n'; c = std::getchar()) line += static_cast<char>(c);
+  return line;
 }
 
 std::string open_page(const fs::path& page) {

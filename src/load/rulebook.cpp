@@ -9,6 +9,7 @@
 
 #include "load/names.h"
 #include "load/table_reader.h"
+#include "model/signoff.h"
 
 namespace daywright::load {
 namespace {
@@ -320,6 +321,40 @@ model::ReturnOption read_return(const Node& node, const model::Mission& mission,
   return option;
 }
 
+model::Role read_role(const Node& node, Diagnostics& faults) {
+  TableReader in(node, "[[role]]", faults);
+  model::Role role{in.id(), in.text("title"), node.at, in.yes_no("medical"), in.texts("principals")};
+  for (const auto& principal : role.principals) {
+    if (!model::is_principal(principal))
+      in.fault(in.source_of("principals"),
+               fmt::format("{} can't name a signer, expected letters, digits and . _ @ + - after a letter or a digit",
+                           in_quotes(principal)),
+               "principal-form");
+  }
+  in.finish();
+  return role;
+}
+
+model::GatePoll read_poll(const Node& node, const Names& gates, const std::vector<model::Role>& roles,
+                          Diagnostics& faults) {
+  TableReader in(node, "[[gate_call]]", faults);
+  model::GatePoll poll{in.text("gate"), in.some_texts("roles"), in.text("chair"), in.yes_no("two_roles"), node.at};
+  gates.require(poll.gate, in.source_of("gate"), faults);
+  const Names known("role", roles);
+  const auto check = [&](const std::string& id, const char* key) {
+    known.require(id, in.source_of(key), faults);
+    const auto* role = model::find_by_id(roles, id);
+    if (role != nullptr && role->principals.empty())
+      in.fault(in.source_of(key),
+               fmt::format("role {} has a call to make and names no 'principals' who may make it", in_quotes(id)),
+               "role-unfilled");
+  };
+  for (const auto& id : poll.roles) check(id, "roles");
+  check(poll.chair, "chair");
+  in.finish();
+  return poll;
+}
+
 }  // namespace
 
 Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& mission, Diagnostics& faults) {
@@ -338,9 +373,7 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
     in.finish();
   }
   for (const Node* node : root.tables("role", Need::required)) {
-    TableReader in(*node, "[[role]]", faults);
-    rules.roles.push_back({in.id(), in.text("title"), node->at, in.yes_no("medical")});
-    in.finish();
+    rules.roles.push_back(read_role(*node, faults));
   }
   const Names roles("role", rules.roles);
   const Names gates("gate", mission.gates);
@@ -396,6 +429,15 @@ Rulebook parse_rulebook(std::string_view text, int file, const model::Mission& m
                         fmt::format("return option {} comes twice, expected each id once", in_quotes(option.id)),
                         "id-twice"});
     }
+  }
+  std::set<std::string> polled;
+  for (const Node* node : root.tables("gate_call")) {
+    rules.polls.push_back(read_poll(*node, gates, rules.roles, faults));
+    const auto& poll = rules.polls.back();
+    if (!polled.insert(poll.gate).second)
+      faults.push_back({model::Severity::error, poll.source,
+                        fmt::format("the calls for gate {} come twice, expected each gate once", in_quotes(poll.gate)),
+                        "id-twice"});
   }
   root.finish();
   for (const auto& gate : mission.gates) {

@@ -62,7 +62,8 @@ struct Role {
   std::string id;
   std::string title;
   Source source;
-  bool is_medical = false;  ///< what it says of somebody stays out of what is read up to the crew
+  bool is_medical = false;                ///< what it says of somebody stays out of what is read up to the crew
+  std::vector<std::string> principals{};  ///< who may fill it, as sign-offs name them
 };
 
 /// What the role with this id is called; the id where there is no such role.
@@ -164,6 +165,15 @@ struct Criterion {
   Source source;
 };
 
+/// Who is polled for a gate. Calls are recorded and never change a verdict.
+struct GatePoll {
+  std::string gate;
+  std::vector<std::string> roles;  ///< that make a call
+  std::string chair;               ///< the role that decides after them
+  bool allows_two_roles = false;   ///< whether one person may call in more than one role
+  Source source;
+};
+
 /// A way of coming home other than the planned one.
 struct ReturnOption {
   std::string id;
@@ -183,8 +193,17 @@ struct Rulebook {
   std::vector<Role> roles;
   std::vector<Criterion> criteria;
   std::vector<ReturnOption> returns;
+  std::vector<GatePoll> polls;
   bool hours_by_name = false;  ///< whether outputs may say how long each person slept and was on duty
   Source source;
 };
+
+/// Who is polled for this gate; null: nobody.
+[[nodiscard]] inline const GatePoll* find_poll(const Rulebook& rules, const std::string& gate) {
+  for (const auto& poll : rules.polls) {
+    if (poll.gate == gate) return &poll;
+  }
+  return nullptr;
+}
 
 }  // namespace daywright::model

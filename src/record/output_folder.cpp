@@ -11,51 +11,12 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "record/descriptor.h"
+
 namespace daywright::record {
 namespace {
 
 namespace fs = std::filesystem;
-
-[[noreturn]] void fail(int error, const std::string& doing, const fs::path& path) {
-  throw std::system_error(error, std::generic_category(), fmt::format("{} '{}'", doing, path.string()));
-}
-
-/// An open file descriptor that closes itself.
-class Descriptor {
- public:
-  Descriptor(const fs::path& path, int flags) : path_(path), number_(::open(path.c_str(), flags | O_CLOEXEC, 0644)) {
-    if (number_ < 0) fail(errno, "cannot open", path);
-  }
-  ~Descriptor() {
-    if (number_ >= 0) ::close(number_);
-  }
-  Descriptor(const Descriptor&) = delete;
-  Descriptor& operator=(const Descriptor&) = delete;
-  Descriptor(Descriptor&&) = delete;
-  Descriptor& operator=(Descriptor&&) = delete;
-
-  void write_all(std::string_view bytes) const {
-    while (!bytes.empty()) {
-      const ssize_t written = ::write(number_, bytes.data(), bytes.size());
-      if (written < 0 && errno == EINTR) continue;
-      if (written < 0) fail(errno, "cannot write", path_);
-      bytes.remove_prefix(static_cast<std::size_t>(written));
-    }
-  }
-  void sync() const {
-    if (::fsync(number_) != 0) fail(errno, "cannot force to disk", path_);
-  }
-  /// Closes and reports: some file systems say only here that a write did not fit.
-  void close() {
-    const int result = ::close(number_);
-    number_ = -1;
-    if (result != 0) fail(errno, "cannot close", path_);
-  }
-
- private:
-  fs::path path_;
-  int number_;
-};
 
 void sync_folder(const fs::path& folder) { Descriptor(folder, O_RDONLY | O_DIRECTORY).sync(); }
 

@@ -1,6 +1,9 @@
 #include "write/json.h"
 
+#include <algorithm>
 #include <array>
+#include <functional>
+#include <set>
 
 #include "write/caution.h"
 #include "write/json_text.h"
@@ -9,6 +12,18 @@ namespace daywright::write {
 namespace {
 
 using model::DayStatus;
+
+/// What a list of a part begins with, and nothing else does.
+constexpr std::string_view part_begin = "{\"format\":1,\"partial\":";
+constexpr std::string_view templates_begin = "{\"path\":\"templates/";
+
+void append_input(JsonText& json, const InputRecord& input) {
+  json.begin_object();
+  json.member("path", input.path);
+  json.member("size", static_cast<std::int64_t>(input.size));
+  json.member("sha256", input.sha256);
+  json.end_object();
+}
 
 void append_versions(JsonText& json, const Versions& versions) {
   json.key("versions");
@@ -152,17 +167,40 @@ std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions
   json.begin_list();
   for (const auto& input : inputs) {
     json.new_line();
-    json.begin_object();
-    json.member("path", input.path);
-    json.member("size", static_cast<std::int64_t>(input.size));
-    json.member("sha256", input.sha256);
-    json.end_object();
+    append_input(json, input);
   }
   json.end_list();
   json.new_line();
   append_versions(json, versions);
   json.end_object();
   return out + '\n';
+}
+
+bool is_list_of_part(std::string_view list) { return list.starts_with(part_begin); }
+
+std::vector<std::string> changed_inputs(std::string_view list, const std::vector<InputRecord>& inputs) {
+  // Each file stands on a line of its own, so that two lists are compared as they are written.
+  std::set<std::string, std::less<>> listed;
+  while (!list.empty()) {
+    const auto end = std::min(list.find('\n'), list.size());
+    auto line = list.substr(0, end);
+    list.remove_prefix(std::min(end + 1, list.size()));
+    line = line.substr(0, line.find('}') + 1);
+    if (line.starts_with("{\"path\":") && !line.starts_with(templates_begin)) listed.emplace(line);
+  }
+  std::set<std::string> changed;
+  for (const auto& input : inputs) {
+    std::string line;
+    JsonText json(line);
+    append_input(json, input);
+    if (listed.erase(line) == 0) changed.insert(input.path);
+  }
+  for (const auto& line : listed) {
+    constexpr std::string_view before_path = "{\"path\":\"";
+    const auto path = std::string_view(line).substr(before_path.size());
+    changed.emplace(path.substr(0, path.find('"')));
+  }
+  return {changed.begin(), changed.end()};
 }
 
 }  // namespace daywright::write

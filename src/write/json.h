@@ -4,6 +4,7 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -28,5 +29,12 @@ using Versions = std::vector<std::pair<std::string, std::string>>;
 /// so, so that nobody takes it for a brief of record.
 [[nodiscard]] std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions& versions,
                                         const std::vector<std::string>& part = {});
+
+/// Whether a list that `render_inputs` made is that of a part.
+[[nodiscard]] bool is_list_of_part(std::string_view list);
+
+/// The files of the mission that `list`, which `render_inputs` made, has otherwise than `inputs` or only one of the two
+/// has, in order of path; templates do not count. What is not such a list has none of the files.
+[[nodiscard]] std::vector<std::string> changed_inputs(std::string_view list, const std::vector<InputRecord>& inputs);
 
 }  // namespace daywright::write

@@ -25,7 +25,8 @@ class Readme(unittest.TestCase):
         # A rule is the last text in quotes of a diagnostic; what only looks like one is named here.
         words = re.compile(r'"([a-z]+(?:-[a-z0-9]+)+|number|time|conflict)"')
         no_rules = {"crew-h", "crew-d", "close-out", "cut-off", "extra-days", "with-transfer", "without-transfer-out",
-                    "no-data", "not-ready", "xdg-open"}
+                    "no-data", "not-ready", "xdg-open", "no-go",
+                    "check-novalidate", "ssh-keygen"}
         raw = re.compile(r'R"\(.*?\)"', re.S)  # pages and help, no diagnostics
         known = {word for text in SOURCES.values() for word in words.findall(raw.sub("", text))} - no_rules
         self.assertEqual(said - known, set(), "the README names rules that the program does not have")
@@ -45,7 +46,7 @@ class Readme(unittest.TestCase):
 
     def test_the_commands_it_shows_exist(self):
         commands = set(re.findall(r"^    daywright (\w+)", README, re.M))
-        self.assertEqual(commands, {"check", "brief", "explain", "options"})
+        self.assertEqual(commands, {"check", "brief", "explain", "options", "sign", "signoffs"})
         for command in commands:
             helped = subprocess.run([DAYWRIGHT, command, "--help"], capture_output=True, text=True)
             self.assertEqual(helped.returncode, 0)

@@ -559,6 +559,53 @@ TEST_CASE("a way home that comes twice is refused at the second one, and an unkn
   CHECK(only(Rules(returning(whole_return + "give_up = \"all\"\n")).faults).rule == "key-unknown");
 }
 
+namespace {
+
+/// The smallest rules with calls for the gate.
+std::string polling(const std::string& lines = "gate = \"entry\"\nroles = [\"board\"]\nchair = \"board\"\n") {
+  const std::string filled =
+      swapped(smallest_rules, "title = \"Board\"", "title = \"Board\"\nprincipals = [\"b-1@ship.example\", \"b-2\"]");
+  return with(filled, "[[gate_call]]\n" + lines);
+}
+
+}  // namespace
+
+TEST_CASE("the rules say who is polled for a gate and who may fill a role") {
+  const Rules read(polling("gate = \"entry\"\nroles = [\"board\"]\nchair = \"board\"\ntwo_roles = true\n"));
+  CHECK(read.faults.empty());
+  CHECK(read.rules.roles.at(0).principals == std::vector{"b-1@ship.example"s, "b-2"s});
+  const auto& poll = read.rules.polls.at(0);
+  CHECK(poll.gate == "entry");
+  CHECK(poll.roles == std::vector{"board"s});
+  CHECK(poll.chair == "board");
+  CHECK(poll.allows_two_roles);
+  CHECK_FALSE(Rules(polling()).rules.polls.at(0).allows_two_roles);
+  CHECK(Rules(smallest_rules).rules.polls.empty());
+}
+
+TEST_CASE("what is wrong with calls and signers is named at its place") {
+  const auto check = [](const std::string& text, const std::string& rule, const std::string& at) {
+    const auto fault = only(Rules(text).faults);
+    CAPTURE(fault.text);
+    CHECK(fault.rule == rule);
+    CHECK(fault.source.line == line_of(text, at));
+  };
+  check(swapped(polling(), "roles = [\"board\"]", "roles = [\"bord\"]"), "name-unknown", "\"bord\"");
+  check(swapped(polling(), "chair = \"board\"", "chair = \"bord\""), "name-unknown", "\"bord\"");
+  check(polling("gate = \"exit\"\nroles = [\"board\"]\nchair = \"board\"\n"), "name-unknown", "\"exit\"");
+  check(swapped(polling(), "roles = [\"board\"]", "roles = []"), "value-empty", "roles");
+  check(swapped(polling(), "\"b-2\"", "\"b 2\""), "principal-form", "principals");
+  check(swapped(polling(), "\"b-2\"", "\"b\u0430\""), "principal-form", "principals");
+  check(swapped(polling(), "\"b-2\"", "\"b-1@ship.example\""), "value-twice", "principals");
+  const std::string twice =
+      with(polling(), "[[gate_call]]\ngate = \"entry\"\nroles = [\"board\"]\nchair = \"board\"\n");
+  CHECK(only(Rules(twice).faults).rule == "id-twice");
+  const auto unfilled =
+      Rules(with(smallest_rules, "[[gate_call]]\ngate = \"entry\"\nroles = [\"board\"]\nchair = \"board\"\n"));
+  CHECK(how_many(unfilled.faults, "role-unfilled") == 2);
+  CHECK(unfilled.faults.size() == 2);
+}
+
 TEST_CASE("all faults of the rules come in one go") {
   std::string text = swapped(smallest_rules, "gate = \"entry\"", "gate = \"exit\"");
   text = swapped(text, "title = \"Board\"", "titel = \"Board\"");

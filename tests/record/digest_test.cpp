@@ -1,9 +1,11 @@
 #include "record/digest.h"
 
 #include <set>
+#include <sstream>
 #include <string>
 
 #include "catch_compat.h"
+#include "temporary_folder.h"
 
 using daywright::record::sha256_hex;
 using namespace std::string_literals;
@@ -16,6 +18,26 @@ TEST_CASE("SHA-256 gives the digests that NIST prints") {
   CHECK(sha256_hex("abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq") ==
         "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1");
   CHECK(sha256_hex(std::string(1'000'000, 'a')) == "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0");
+}
+
+TEST_CASE("SHA-256 gives the digests of NIST's short messages") {
+  std::istringstream lines(daywright::test::bytes_of(TEST_DATA "/hash/SHA256ShortMsg.rsp"));
+  std::size_t length = 0;
+  std::string message;
+  std::size_t messages = 0;
+  for (std::string line; std::getline(lines, line);) {
+    if (line.ends_with('\r')) line.pop_back();
+    if (line.starts_with("Len = ")) length = std::stoul(line.substr(6)) / 8;
+    if (line.starts_with("Msg = ")) {
+      message.clear();
+      for (std::size_t i = 0; i < length; ++i)
+        message += static_cast<char>(std::stoi(line.substr(6 + 2 * i, 2), nullptr, 16));
+    }
+    if (!line.starts_with("MD = ")) continue;
+    CHECK(sha256_hex(message) == line.substr(5));
+    ++messages;
+  }
+  CHECK(messages == 65);
 }
 
 TEST_CASE("a zero byte does not end what is digested") {

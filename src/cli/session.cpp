@@ -1,0 +1,93 @@
+#include "cli/session.h"
+
+#include <algorithm>
+#include <cerrno>
+#include <cstdio>
+#include <cstdlib>
+#include <system_error>
+
+#include <cmark.h>
+#include <fmt/format.h>
+#include <openssl/crypto.h>
+#include <unistd.h>
+#include <xlsxwriter.h>
+#include <boost/version.hpp>
+
+#include "cli/report.h"
+#include "load/inputs.h"
+#include "model/printable.h"
+#include "record/digest.h"
+
+namespace daywright::cli {
+
+void print(std::string_view text) {
+  if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size() || std::fflush(stdout) != 0) {
+    throw std::system_error(errno, std::generic_category(), "cannot write to standard output");
+  }
+}
+
+void complain(std::string_view text) { std::fwrite(text.data(), 1, text.size(), stderr); }
+
+bool wants_colour() { return ::isatty(STDERR_FILENO) != 0 && std::getenv("NO_COLOR") == nullptr; }
+
+std::string shown_folder(const Command& command) {
+  const std::string folder = command.folder.lexically_normal().string();
+  return folder == "." ? "" : folder.ends_with('/') ? folder.substr(0, folder.size() - 1) : folder;
+}
+
+Session run_mission(const Command& command, bool is_to_be_tried) {
+  Session session{read_mission(command.folder), {}};
+  RunOptions options{.day = command.day, .cutoff = command.cutoff};
+  options.is_to_be_tried = is_to_be_tried;
+  if (command.name == "options") options.changes = &command.changes;
+  session.result = run_stages(session.files.files, options);
+  for (const auto& name : session.files.passed_over) {
+    session.result.diagnostics.push_back(
+        {model::Severity::warning,
+         {},
+         fmt::format("'{}' is not a file of a day folder such as days/008 and was passed over", name),
+         "passed-over"});
+  }
+  return session;
+}
+
+void report_faults(const Command& command, const Session& session) {
+  complain(format_report(session.result.diagnostics, session.files.files, shown_folder(command), wants_colour()));
+  if (!session.result.refusal.empty())
+    complain(fmt::format("daywright: {}\n", model::printable(session.result.refusal)));
+}
+
+std::string count_of_faults(const model::Diagnostics& diagnostics) {
+  const auto count = [&](model::Severity severity) {
+    return std::count_if(diagnostics.begin(), diagnostics.end(), [&](const auto& d) { return d.severity == severity; });
+  };
+  const auto plural = [](std::ptrdiff_t n, const char* word) {
+    return fmt::format("{} {}{}", n, word, n == 1 ? "" : "s");
+  };
+  return plural(count(model::Severity::error), "error") + ", " + plural(count(model::Severity::warning), "warning");
+}
+
+write::Versions versions() {
+  return {{"daywright", DAYWRIGHT_VERSION},
+          {"boost", fmt::format("{}.{}.{}", BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100)},
+          {"cmark", cmark_version_string()},
+          {"fmt", fmt::format("{}.{}.{}", FMT_VERSION / 10000, FMT_VERSION / 100 % 100, FMT_VERSION % 100)},
+          {"libxlsxwriter", lxw_version()},
+          {"openssl", OpenSSL_version(OPENSSL_VERSION_STRING)}};
+}
+
+std::vector<write::InputRecord> list_mission_files(const MissionFiles& files, int day) {
+  std::vector<write::InputRecord> records;
+  for (const auto& file : files.files) {
+    const auto day_of_file = load::day_of_path(file.name);
+    if (!day_of_file || *day_of_file <= day)
+      records.push_back({file.name, file.text.size(), record::sha256_hex(file.text)});
+  }
+  return records;
+}
+
+std::filesystem::path day_folder(const Command& command, int day) {
+  return command.out.value_or(command.folder / "out") / fmt::format("day-{:03}", day);
+}
+
+}  // namespace daywright::cli

@@ -1,0 +1,107 @@
+#include "model/signoff.h"
+
+#include <algorithm>
+#include <array>
+#include <cstdlib>
+#include <memory>
+#include <set>
+
+#include <fmt/format.h>
+#include <utf8proc.h>
+
+#include "model/printable.h"
+
+namespace daywright::model {
+namespace {
+
+bool is_letter_or_digit(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9'); }
+
+/// Requires that `text` is UTF-8 without NUL.
+bool is_normal_form(std::string_view text) {
+  const std::string given(text);
+  const std::unique_ptr<utf8proc_uint8_t, decltype(&std::free)> normal(
+      utf8proc_NFC(reinterpret_cast<const utf8proc_uint8_t*>(given.c_str())), &std::free);
+  return normal != nullptr && given == reinterpret_cast<const char*>(normal.get());
+}
+
+/// A run of code points that one of the alphabets has; those of one alphabet have one number.
+struct AlphabetRange {
+  utf8proc_int32_t first;
+  utf8proc_int32_t last;
+  unsigned alphabet;
+};
+constexpr std::array<AlphabetRange, 10> alphabets{{{'A', 'Z', 0},
+                                                   {'a', 'z', 0},
+                                                   {0x00C0, 0x024F, 0},
+                                                   {0x1E00, 0x1EFF, 0},
+                                                   {0xFF21, 0xFF5A, 0},
+                                                   {0x0370, 0x03FF, 1},
+                                                   {0x1F00, 0x1FFF, 1},
+                                                   {0x0400, 0x052F, 2},
+                                                   {0x2DE0, 0x2DFF, 2},
+                                                   {0x0530, 0x058F, 3}}};
+
+}  // namespace
+
+std::string_view words(Call call) {
+  switch (call) {
+    case Call::go: return "GO";
+    case Call::go_with_conditions: return "GO WITH CONDITIONS";
+    case Call::no_go: return "NO-GO";
+    case Call::abstain: break;
+  }
+  return "ABSTAIN";
+}
+
+std::string fault_of_line(std::string_view text, std::size_t most) {
+  if (text.size() > most) return fmt::format("is longer than {} bytes", most);
+  // What is hidden, and every byte that is not UTF-8, is shown in another way than it stands.
+  if (printable(text) != text) return "holds line breaks, hidden characters or bytes that are not UTF-8";
+  if (!is_normal_form(text)) return "is not in Unicode normal form C";
+  if (text.starts_with(' ') || text.ends_with(' ')) return "begins or ends with a blank";
+  return {};
+}
+
+bool is_principal(std::string_view text) {
+  constexpr std::size_t most = 100;
+  constexpr std::string_view others = "._@+-";
+  return !text.empty() && text.size() <= most && is_letter_or_digit(text.front()) &&
+         std::all_of(text.begin(), text.end(),
+                     [&](char c) { return is_letter_or_digit(c) || others.find(c) != std::string_view::npos; });
+}
+
+bool can_supersede(const SignOff& later, const SignOff& earlier) {
+  const bool is_of_the_same = later.signer.principal == earlier.signer.principal &&
+                              later.signer.role == earlier.signer.role && later.gate == earlier.gate &&
+                              later.day == earlier.day;
+  return is_of_the_same && earlier.act != SignOffAct::withdrawal &&
+         (later.act == SignOffAct::withdrawal || later.act == earlier.act);
+}
+
+std::vector<const SignOff*> standing(const std::vector<SignOff>& records) {
+  std::set<std::int64_t> superseded;
+  for (const auto& record : records) {
+    if (record.supersedes) superseded.insert(*record.supersedes);
+  }
+  std::vector<const SignOff*> left;
+  for (const auto& record : records) {
+    if (record.act != SignOffAct::withdrawal && !superseded.contains(record.number)) left.push_back(&record);
+  }
+  return left;
+}
+
+bool mixes_alphabets(std::string_view text) {
+  unsigned seen = 0;
+  const auto* bytes = reinterpret_cast<const utf8proc_uint8_t*>(text.data());
+  for (std::size_t at = 0; at < text.size();) {
+    utf8proc_int32_t code = -1;
+    const auto length = utf8proc_iterate(bytes + at, static_cast<utf8proc_ssize_t>(text.size() - at), &code);
+    at += static_cast<std::size_t>(std::max<utf8proc_ssize_t>(length, 1));
+    for (const auto& range : alphabets) {
+      if (code >= range.first && code <= range.last) seen |= 1U << range.alphabet;
+    }
+  }
+  return (seen & (seen - 1)) != 0;
+}
+
+}  // namespace daywright::model

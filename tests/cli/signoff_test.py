@@ -1,0 +1,446 @@
+"""Calls and sign-offs by the real program, with keys of the stock tool.
+
+Usage: signoff_test.py DAYWRIGHT DEMO
+"""
+import hashlib, json, os, pty, re, shutil, subprocess, sys, tempfile, unittest
+
+DAYWRIGHT, DEMO = sys.argv[1:3]
+NAMESPACE = "signoff@daywright"
+PEOPLE = {"eva_lead": ("eva-1@petrel.example", "Mara Velden"), "systems": ("systems-1@petrel.example", "Jon Aster"),
+          "medical": ("medical-1@petrel.example", "Ines Quill"), "flight_lead": ("lead-3@petrel.example", "Teo Lund")}
+
+
+def run(*arguments, **options):
+    return subprocess.run([DAYWRIGHT, *arguments], capture_output=True, text=True, stdin=subprocess.DEVNULL, **options)
+
+
+def read(*path):
+    with open(os.path.join(*path), "rb") as file:
+        return file.read()
+
+
+def write(text, *path):
+    with open(os.path.join(*path), "w", encoding="utf-8") as file:
+        file.write(text)
+
+
+class Signing(unittest.TestCase):
+    """Each test has a mission of its own whose brief has been made, and one key a person."""
+
+    @classmethod
+    def setUpClass(cls):
+        cls.shared = tempfile.mkdtemp()
+        cls.template = os.path.join(cls.shared, "mission")
+        shutil.copytree(DEMO, cls.template, ignore=shutil.ignore_patterns("out"))
+        assert run("brief", cls.template).returncode == 1
+        allowed = ""
+        for role, (principal, _) in PEOPLE.items():
+            key = cls.key(role)
+            subprocess.run(["ssh-keygen", "-q", "-t", "ed25519", "-N", "", "-C", "", "-f", key], check=True)
+            allowed += f'{principal} namespaces="{NAMESPACE}" ' + read(key + ".pub").decode().strip() + "\n"
+        write(allowed, cls.template, "allowed_signers")
+
+    @classmethod
+    def tearDownClass(cls):
+        shutil.rmtree(cls.shared)
+
+    @classmethod
+    def key(cls, role):
+        return os.path.join(cls.shared, role)
+
+    def setUp(self):
+        self.mission = tempfile.mkdtemp(dir=self.shared)
+        shutil.rmtree(self.mission)
+        shutil.copytree(self.template, self.mission)
+
+    def sign_words(self, who, *more, signed=True, **changes):
+        """The words of a command that signs as `who`."""
+        principal, name = PEOPLE[who]
+        options = {"role": who, "name": name, "as": principal, **changes}
+        words = ["sign", self.mission]
+        for option, value in options.items():
+            words += ["--" + option, value]
+        return words + (["--key", self.key(who)] if signed else ["--unsigned"]) + list(more)
+
+    def sign(self, who, *more, **changes):
+        return run(*self.sign_words(who, "--yes", *more, **changes))
+
+    def go(self, who, *more, **changes):
+        done = self.sign(who, "--gate", "eva_3", "--call", "go", *more, **changes)
+        self.assertEqual(done.returncode, 1, done.stderr)  # 1: the demo's planted faults
+        return done
+
+    def numbers(self):
+        folder = os.path.join(self.mission, "signoffs")
+        return sorted(os.listdir(folder)) if os.path.exists(folder) else []
+
+    def record(self, number):
+        return json.loads(read(self.mission, "signoffs", f"{number:06}", "record.json"))
+
+    def refused(self, done, words):
+        self.assertEqual((done.returncode, self.numbers()), (3, []), done.stderr)
+        self.assertIn(words, done.stderr)
+
+
+class Sign(Signing):
+    def test_a_call_becomes_a_record_that_the_stock_tools_verify(self):
+        done = self.go("eva_lead")
+        place = os.path.join(self.mission, "signoffs", "000001")
+        self.assertEqual(sorted(os.listdir(place)), ["record.json", "record.json.sig"])
+        bytes_ = read(place, "record.json")
+        digest = hashlib.sha256(bytes_).hexdigest()
+        self.assertIn(digest, done.stdout)
+        verified = subprocess.run(
+            ["ssh-keygen", "-Y", "verify", "-f", os.path.join(self.mission, "allowed_signers"), "-I",
+             "eva-1@petrel.example", "-n", NAMESPACE, "-s", os.path.join(place, "record.json.sig")],
+            input=bytes_, capture_output=True)
+        self.assertEqual(verified.returncode, 0, verified.stderr)
+        record = json.loads(bytes_)
+        self.assertEqual(bytes_, json.dumps(record, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode())
+        outputs = os.path.join(self.mission, "out", "day-008")
+        self.assertEqual([s["path"] for s in record["subjects"]], sorted(os.listdir(outputs)))
+        for subject in record["subjects"]:
+            self.assertEqual(subject["sha256"], hashlib.sha256(read(outputs, subject["path"])).hexdigest())
+            self.assertEqual(subject["size"], len(read(outputs, subject["path"])))
+        self.assertIn(record["signer"]["key"], verified.stdout.decode())
+        self.assertEqual((record["day"], record["revision"], record["gate"], record["call"]), (8, 1, "eva_3", "GO"))
+        self.assertEqual(record["statement"], "Mara Velden, EVA lead, calls GO for EVA 3, on revision 1 of the brief of "
+                                              "FD 8 of Petrel 3.")
+        status = json.loads(read(outputs, "status.json"))
+        shown = {figure["id"]: figure["text"] for figure in status["figures"]}
+        for seen in record["verdicts"]:
+            self.assertEqual(seen["verdict"], shown[f"gate.{seen['gate']}.verdict"])
+
+    def test_what_is_about_to_be_signed_is_shown_first(self):
+        shown = " ".join(self.go("eva_lead").stdout.split())
+        for words in ("revision 1", "Decide tonight", "Computed: eva_3", "Limiting:", "has not signed", "To be recorded",
+                      "eva-1@petrel.example", "key SHA256:"):
+            self.assertIn(words, shown)
+        again = self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "the count is late").stdout
+        self.assertIn("Since eva-1@petrel.example last signed (record 1, day 8): nothing that is signed has changed",
+                      " ".join(again.split()))
+
+    def test_the_same_again_is_already_signed(self):
+        self.go("eva_lead")
+        again = self.sign("eva_lead", "--gate", "eva_3", "--call", "go")
+        self.assertEqual((again.returncode, self.numbers()), (0, ["000001"]))
+        self.assertIn("already signed: record 1", again.stdout)
+
+    def test_records_form_a_chain(self):
+        for role in ("eva_lead", "systems", "medical"):
+            self.go(role)
+        self.assertEqual(self.record(1)["previous"], "0" * 64)
+        for number in (2, 3):
+            before = read(self.mission, "signoffs", f"{number - 1:06}", "record.json")
+            self.assertEqual(self.record(number)["previous"], hashlib.sha256(before).hexdigest())
+            self.assertEqual(self.record(number)["number"], number)
+
+    def test_another_call_corrects_the_first_and_both_stay(self):
+        self.go("eva_lead")
+        before = read(self.mission, "signoffs", "000001", "record.json")
+        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "the suit log is not closed")
+        self.assertEqual((self.record(2)["call"], self.record(2)["supersedes"]), ("NO-GO", 1))
+        self.assertEqual(read(self.mission, "signoffs", "000001", "record.json"), before)
+
+    def test_a_record_is_taken_back_by_its_signer_alone(self):
+        self.go("eva_lead")
+        other = self.sign("systems", "--withdraws", "1", "--remark", "not yours")
+        self.assertEqual((other.returncode, self.numbers()), (3, ["000001"]))
+        self.assertIn("nobody takes back what another has said", other.stderr)
+        own = self.sign("eva_lead", "--withdraws", "1", "--remark", "signed too early")
+        self.assertEqual(own.returncode, 1, own.stderr)
+        record = self.record(2)
+        self.assertEqual((record["act"], record["call"], record["supersedes"]), ("withdrawal", None, 1))
+        twice = self.sign("eva_lead", "--withdraws", "1", "--remark", "signed too early")
+        self.assertEqual((twice.returncode, self.numbers()), (3, ["000001", "000002"]))
+        self.go("eva_lead")
+        self.assertIsNone(self.record(3)["supersedes"])
+
+    def test_conditions_are_recorded_with_their_owners(self):
+        done = self.sign("systems", "--gate", "eva_3", "--call", "conditions", "--condition", "recount the water",
+                         "--owner", "stowage", "--condition", "close the log", "--owner", "systems")
+        self.assertEqual(done.returncode, 1, done.stderr)
+        self.assertEqual(self.record(1)["conditions"], [{"owner": "stowage", "text": "recount the water"},
+                                                        {"owner": "systems", "text": "close the log"}])
+        self.assertIn("recount the water", self.record(1)["statement"])
+
+    def test_the_chair_alone_decides(self):
+        self.refused(self.sign("systems", "--gate", "eva_3", "--call", "go", "--decide"), "does not chair")
+        self.refused(self.sign("flight_lead", "--gate", "eva_3", "--call", "go"), "--decide records the decision")
+        done = self.sign("flight_lead", "--gate", "eva_3", "--call", "go", "--decide")
+        self.assertEqual(done.returncode, 1, done.stderr)
+        self.assertEqual(self.record(1)["act"], "decision")
+
+    def test_a_brief_as_a_whole_is_signed_without_a_gate(self):
+        done = self.sign("flight_lead", "--call", "go")
+        self.assertEqual(done.returncode, 1, done.stderr)
+        self.assertIsNone(self.record(1)["gate"])
+
+    def test_who_may_not_sign_does_not(self):
+        self.refused(self.sign("eva_lead", "--gate", "eva_3", "--call", "go", role="systems"), "may not sign as")
+        self.refused(self.sign("eva_lead", "--gate", "eva_3", "--call", "go", role="eva_led"), "did you mean 'eva_lead'")
+        self.refused(self.sign("eva_lead", "--gate", "eva3", "--call", "go"), "did you mean 'eva_3'")
+        self.refused(self.sign("eva_lead", "--gate", "entry", "--call", "go"), "is not polled for 'entry'")
+        self.refused(self.sign("eva_lead", "--gate", "eva_3", "--call", "conditions", "--condition", "x", "--owner", "me"),
+                     "to own a condition")
+        stranger = self.sign_words("eva_lead", "--yes", "--gate", "eva_3", "--call", "go")
+        stranger[stranger.index("--key") + 1] = self.key("systems")
+        self.refused(run(*stranger), "which allowed_signers does not let sign as 'eva-1@petrel.example'")
+        stranger[stranger.index("--key") + 1] = self.key("absent")
+        self.refused(run(*stranger), "can't use the key")
+        os.remove(os.path.join(self.mission, "allowed_signers"))
+        self.refused(self.sign("eva_lead", "--gate", "eva_3", "--call", "go"), "does not let sign")
+
+    def test_a_revoked_or_expired_key_does_not_sign(self):
+        shutil.copy(self.key("eva_lead") + ".pub", os.path.join(self.mission, "revoked_keys"))
+        self.refused(self.sign("eva_lead", "--gate", "eva_3", "--call", "go"), "which is revoked")
+        os.remove(os.path.join(self.mission, "revoked_keys"))
+        allowed = read(self.mission, "allowed_signers").decode()
+        write(allowed.replace(NAMESPACE + '"', NAMESPACE + '",valid-before="20200101Z"'), self.mission, "allowed_signers")
+        self.refused(self.sign("eva_lead", "--gate", "eva_3", "--call", "go"), "expired")
+
+    def test_one_person_has_one_role_of_a_gate_unless_it_is_allowed(self):
+        rules = read(self.mission, "rules.toml").decode().replace('"systems-1@petrel.example"', '"eva-1@petrel.example"')
+        write(rules, self.mission, "rules.toml")
+        run("brief", self.mission)
+        self.go("eva_lead")
+        twice = self.sign("eva_lead", "--gate", "eva_3", "--call", "go", role="systems")
+        self.assertEqual((twice.returncode, self.numbers()), (3, ["000001"]))
+        self.assertIn("one person has one role", twice.stderr)
+        write(rules.replace('gate = "eva_3"\nroles', 'gate = "eva_3"\ntwo_roles = true\nroles'), self.mission, "rules.toml")
+        run("brief", self.mission)
+        self.go("eva_lead", role="systems")
+
+    def test_without_a_terminal_nobody_is_taken_to_have_said_yes(self):
+        done = run(*self.sign_words("eva_lead", "--gate", "eva_3", "--call", "go"))
+        self.refused(done, "there is no terminal to ask on")
+
+    def test_on_a_terminal_only_yes_is_yes(self):
+        for answer, count in (("\n", 0), ("y\n", 0), ("no\n", 0), ("yes\n", 1)):
+            main, other = pty.openpty()
+            words = self.sign_words("eva_lead", "--gate", "eva_3", "--call", "go")
+            signing = subprocess.Popen([DAYWRIGHT, *words], stdin=other, stderr=other, stdout=subprocess.DEVNULL)
+            os.write(main, answer.encode())
+            self.assertEqual(signing.wait(60), 1 if count else 3)
+            self.assertEqual(len(self.numbers()), count)
+            os.close(main)
+            os.close(other)
+
+    def test_unsigned_is_possible_and_says_so_loudly(self):
+        done = self.go("eva_lead", signed=False)
+        self.assertIn("UNSIGNED", done.stdout)
+        self.assertIn("UNSIGNED: nothing proves who made this record", done.stderr)
+        self.assertEqual(os.listdir(os.path.join(self.mission, "signoffs", "000001")), ["record.json"])
+        self.assertIsNone(self.record(1)["signer"]["key"])
+
+    def test_only_a_whole_brief_of_just_these_inputs_is_signed(self):
+        words = ("--gate", "eva_3", "--call", "go")
+        day = os.path.join(self.mission, "out", "day-008")
+        counts = os.path.join(self.mission, "days", "008", "counts.csv")
+        before = read(counts)
+        with open(counts, "ab") as file:
+            file.write(b"\n")
+        self.refused(self.sign("eva_lead", *words), "the inputs have changed since this brief was made "
+                                                    "('days/008/counts.csv')")
+        with open(counts, "wb") as file:
+            file.write(before)
+        write("x", self.mission, "days", "008", "notes.txt")
+        self.refused(self.sign("eva_lead", *words), "('days/008/notes.txt')")
+        os.remove(os.path.join(self.mission, "days", "008", "notes.txt"))
+        status = read(day, "status.json").decode()
+        write(status.replace("NOT READY", "READY"), day, "status.json")
+        self.refused(self.sign("eva_lead", *words), "this brief is not what the inputs give")
+        write(status, day, "status.json")
+        write("x", day, "more.txt")
+        self.refused(self.sign("eva_lead", *words), "does not hold the outputs of a whole brief")
+        os.remove(os.path.join(day, "more.txt"))
+        os.rename(os.path.join(day, "note.txt"), os.path.join(day, "..", "note.txt"))
+        self.refused(self.sign("eva_lead", *words), "does not hold the outputs of a whole brief")
+        os.mkfifo(os.path.join(day, "note.txt"))
+        self.refused(self.sign("eva_lead", *words), "not a regular file")
+        shutil.rmtree(day)
+        self.refused(self.sign("eva_lead", *words), "there is no brief to sign")
+        run("brief", self.mission, "--only", "md,html,xlsx,note,json")
+        os.rename(day + "-part", day)
+        self.refused(self.sign("eva_lead", *words), "a part of a brief, which can't be signed")
+
+    def test_a_brief_of_another_cut_off_is_signed_with_that_cut_off(self):
+        run("brief", self.mission, "--cutoff", "7/06:00")
+        self.refused(self.sign("eva_lead", "--gate", "eva_3", "--call", "go"), "give --cutoff")
+        self.go("eva_lead", "--cutoff", "7/06:00")
+
+    def test_what_makes_no_sense_is_usage(self):
+        words = ("--gate", "eva_3")
+        for more, said in (((*words, "--call", "maybe"), "expected go, conditions, no-go or abstain"),
+                           ((*words, "--call", "no-go"), "a no-go needs --remark"),
+                           ((*words, "--call", "conditions"), "need --condition"),
+                           ((*words, "--call", "go", "--condition", "x", "--owner", "systems"), "need --condition"),
+                           ((*words, "--call", "conditions", "--condition", "x"), "each --condition has its --owner"),
+                           (("--call", "go", "--decide"), "--decide needs --gate"),
+                           ((*words, "--call", "abstain", "--decide"), "a decision is"),
+                           (("--withdraws", "1"), "needs --remark"),
+                           (("--withdraws", "1", "--remark", "x", "--call", "go"), "no use for --call"),
+                           ((*words, "--call", "go", "--unsigned"), "give --key FILE, or --unsigned")):
+            done = self.sign("eva_lead", *more)
+            self.assertEqual((done.returncode, self.numbers()), (2, []), more)
+            self.assertIn(said, done.stderr)
+
+    def test_hostile_words_are_refused_or_stand_as_they_are(self):
+        words = ("--gate", "eva_3", "--call", "go")
+        for text in ("Mara\u202e", "Mara\nGO", "Mara\x1b[2J", "Mara\u200b", " Mara", "A\u030asa", "x" * 100000):
+            for option in ("name", "remark"):
+                done = self.sign("eva_lead", *words, **{option: text})
+                self.assertEqual((done.returncode, self.numbers()), (2, []), repr(text))
+                self.assertIsNone(re.search("[\x00-\x09\x0b-\x1f\x7f\u202e\u200b]", done.stderr))
+        for text in ("m\u0430ra@petrel.example", "mara lead", "-x", "a,b", "*"):
+            self.assertEqual(self.sign("eva_lead", *words, **{"as": text}).returncode, 2)
+        remark = '{"call":"NO-GO"} | **x** <script> \\n"'
+        self.go("eva_lead", remark=remark)
+        self.assertEqual((self.record(1)["remark"], self.record(1)["call"]), (remark, "GO"))
+        likely = self.go("systems", name="M\u0430ra Velden")  # a Cyrillic a
+        self.assertIn("mixes letters of several alphabets", likely.stdout)
+
+    def test_when_nothing_can_be_shown_nothing_is_signed(self):
+        words = self.sign_words("eva_lead", "--yes", "--gate", "eva_3", "--call", "go")
+        with open("/dev/full", "w") as full:
+            done = subprocess.run([DAYWRIGHT, *words], stdout=full, stderr=subprocess.PIPE, text=True)
+        self.refused(done, "cannot write to standard output")
+
+    def test_an_unsound_log_is_not_signed_on(self):
+        self.go("eva_lead")
+        os.remove(os.path.join(self.mission, "signoffs", "000001", "record.json.sig"))
+        done = self.sign("systems", "--gate", "eva_3", "--call", "go")
+        self.assertEqual((done.returncode, self.numbers()), (3, ["000001"]))
+        self.assertIn("the sign-offs are not sound: 'signoffs/000001/record.json.sig' is missing", done.stderr)
+
+
+class Sheet(Signing):
+    """signoffs.md and signoffs.json."""
+
+    def sheet(self, *more, code=1):
+        done = run("signoffs", self.mission, *more)
+        self.assertEqual(done.returncode, code, done.stderr)
+        folder = os.path.join(self.mission, "out", "day-008-signoffs")
+        made = json.loads(read(folder, "signoffs.json"))
+        return {gate["gate"]: gate for gate in made["gates"]}, read(folder, "signoffs.md").decode()
+
+    def decide(self, call="go", *more):
+        done = self.sign("flight_lead", "--gate", "eva_3", "--decide", "--call", call, *more)
+        self.assertEqual(done.returncode, 1, done.stderr)
+
+    def poll_all(self, **calls):
+        rules = read(self.mission, "rules.toml").decode()
+        write(rules.replace('["eva_lead", "systems", "medical", "stowage"]', '["eva_lead", "systems", "medical"]'),
+              self.mission, "rules.toml")
+        run("brief", self.mission)
+        for role in ("eva_lead", "systems", "medical"):
+            self.go(role)
+
+    def test_without_calls_nobody_has_been_polled(self):
+        gates, text = self.sheet()
+        self.assertEqual(gates["eva_3"]["calls"],
+                         "4 not polled (EVA lead, Systems desk, Medical desk, Stowage desk); chair: not decided")
+        self.assertEqual(gates["eva_3"]["release"], "NOT RELEASED: the chair has not decided")
+        self.assertEqual(gates["eva_3"]["verdict"], "READY")
+        self.assertNotIn("eva_1", gates)  # polled and flown
+        self.assertIn("Decision support only.", text)
+
+    def test_calls_are_counted_and_dissent_comes_first(self):
+        self.go("eva_lead")
+        self.go("systems")
+        self.sign("medical", "--gate", "eva_3", "--call", "no-go", "--remark", "sleep log | **late**")
+        gates, text = self.sheet()
+        self.assertEqual(gates["eva_3"]["calls"], "2 GO, 1 NO-GO, 1 not polled (Stowage desk); chair: not decided")
+        self.assertEqual([record["number"] for record in gates["eva_3"]["records"]], ["3", "1", "2"])
+        self.assertIn(r"sleep log \| \*\*late\*\*", text)
+        self.assertIn("SHA256:", text)
+
+    def test_a_gate_is_released_by_its_chair_when_everybody_has_called(self):
+        self.decide()
+        self.assertEqual(self.sheet()[0]["eva_3"]["release"], "NOT RELEASED: not every role has called")
+        self.poll_all()
+        self.decide()
+        gates, _ = self.sheet()
+        self.assertEqual(gates["eva_3"]["calls"], "3 GO, 0 not polled; chair: GO")
+        self.assertEqual(gates["eva_3"]["release"], "RELEASED")
+        self.assertEqual(gates["eva_3"]["verdict"], "READY")
+        self.decide("no-go", "--remark", "weather")
+        self.assertEqual(self.sheet()[0]["eva_3"]["release"], "NOT RELEASED: the chair has decided NO-GO")
+
+    def test_what_is_unsigned_or_void_says_so(self):
+        self.poll_all()
+        self.decide()
+        self.sign("medical", "--gate", "eva_3", "--call", "go", "--remark", "again", signed=False)
+        gates, text = self.sheet()
+        self.assertEqual(gates["eva_3"]["release"], "RELEASED, in part UNSIGNED")
+        self.assertIn("UNSIGNED", text)
+        shutil.copy(self.key("systems") + ".pub", os.path.join(self.mission, "revoked_keys"))
+        gates, _ = self.sheet()
+        self.assertEqual(gates["eva_3"]["release"], "NOT RELEASED: not every role has called")
+        states = {record["role"]: record["state"] for record in gates["eva_3"]["records"]}
+        self.assertIn("VOID: the signature", states["Systems desk"])
+        self.assertIn("revoked", states["Systems desk"])
+
+    def test_what_was_taken_back_or_corrected_stays_on_the_sheet_and_does_not_count(self):
+        self.go("eva_lead")
+        self.go("systems")
+        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "suit")
+        self.sign("systems", "--withdraws", "2", "--remark", "too early")
+        gates, _ = self.sheet()
+        self.assertEqual(gates["eva_3"]["calls"], "1 NO-GO, 3 not polled (Systems desk, Medical desk, Stowage desk); "
+                                                  "chair: not decided")
+        states = {record["number"]: record["state"] for record in gates["eva_3"]["records"]}
+        self.assertEqual(states, {"1": "corrected by record 3", "2": "taken back by record 4", "3": "stands",
+                                  "4": "stands"})
+
+    def test_a_sign_off_is_overtaken_by_the_file_that_changed(self):
+        self.go("eva_lead")
+        with open(os.path.join(self.mission, "days", "008", "counts.csv"), "ab") as file:
+            file.write(b"\n")
+        gates, _ = self.sheet()
+        self.assertIn("4 not polled", gates["eva_3"]["calls"])
+        self.assertEqual(gates["eva_3"]["records"][0]["state"], "OVERTAKEN: other since: days/008/counts.csv")
+        run("brief", self.mission)
+        state = self.sheet()[0]["eva_3"]["records"][0]["state"]
+        self.assertIn("output inputs.json", state)
+        shutil.rmtree(os.path.join(self.mission, "out", "day-008"))
+        self.assertIn("output brief.md", self.sheet()[0]["eva_3"]["records"][0]["state"])
+
+    def test_the_same_brief_again_overtakes_nothing_and_leaves_the_sheet(self):
+        self.go("eva_lead")
+        before = self.sheet()
+        run("brief", self.mission)
+        self.assertTrue(os.path.exists(os.path.join(self.mission, "out", "day-008-signoffs", "signoffs.md")))
+        self.assertEqual(self.sheet(), before)
+        self.assertEqual(before[0]["eva_3"]["records"][0]["state"], "stands")
+
+    def test_the_brief_of_record_does_not_read_sign_offs(self):
+        before = {name: read(self.mission, "out", "day-008", name)
+                  for name in os.listdir(os.path.join(self.mission, "out", "day-008"))}
+        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "suit")
+        run("brief", self.mission)
+        for name, bytes_ in before.items():
+            self.assertEqual(read(self.mission, "out", "day-008", name), bytes_, name)
+
+    def test_of_two_calls_of_one_role_the_worse_counts(self):
+        shutil.copy(os.path.join(self.mission, "rules.toml"), os.path.join(self.shared, "rules.toml"))
+        rules = read(self.mission, "rules.toml").decode()
+        write(rules.replace('["systems-1@petrel.example", "systems-2@petrel.example"]',
+                            '["systems-1@petrel.example", "medical-1@petrel.example"]'), self.mission, "rules.toml")
+        run("brief", self.mission)
+        self.sign("systems", "--gate", "eva_3", "--call", "no-go", "--remark", "pump")
+        self.go("medical", role="systems")
+        gates, _ = self.sheet()
+        self.assertTrue(gates["eva_3"]["calls"].startswith("1 NO-GO, 3 not polled"), gates["eva_3"]["calls"])
+
+    def test_of_an_unsound_log_no_sheet_is_made(self):
+        self.go("eva_lead")
+        os.remove(os.path.join(self.mission, "signoffs", "000001", "record.json"))
+        done = run("signoffs", self.mission)
+        self.assertEqual(done.returncode, 3)
+        self.assertIn("record.json' is missing", done.stderr)
+        self.assertFalse(os.path.exists(os.path.join(self.mission, "out", "day-008-signoffs")))
+
+
+if __name__ == "__main__":
+    unittest.main(argv=sys.argv[:1])

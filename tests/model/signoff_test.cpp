@@ -1,0 +1,47 @@
+#include "model/signoff.h"
+
+#include <string>
+
+#include "catch_compat.h"
+
+using daywright::model::fault_of_line;
+using daywright::model::is_principal;
+using daywright::model::mixes_alphabets;
+using namespace std::string_literals;
+
+TEST_CASE("one plain line can stand in a record, up to its limit") {
+  CHECK(fault_of_line("", 10).empty());
+  CHECK(fault_of_line("Zo\u00eb \u00c5s, \u6f22 {\"a\":1} | <b> \\", 50).empty());
+  CHECK(fault_of_line(std::string(10, 'x'), 10).empty());
+  CHECK(fault_of_line(std::string(11, 'x'), 10) == "is longer than 10 bytes");
+}
+
+TEST_CASE("what hides, breaks the line or turns the direction of reading can't stand in a record") {
+  for (const auto& text :
+       {"a\nb"s, "a\rb"s, "a\tb"s, "a\0b"s, "\x1b[2J"s, "a\x7f"s, "\u0085"s, "a\u202eb"s, "a\u2066b"s, "a\u200bb"s,
+        "\ufeff"s, "a\u2028b"s, "a\u00adb"s, "\xff"s, "\xed\xa0\x80"s, "\xc0\xaf"s, "\U000e0041"s}) {
+    CAPTURE(text);
+    CHECK(fault_of_line(text, 100) == "holds line breaks, hidden characters or bytes that are not UTF-8");
+  }
+  CHECK(fault_of_line("A\u030as", 100) == "is not in Unicode normal form C");
+  CHECK(fault_of_line(" a", 100) == "begins or ends with a blank");
+  CHECK(fault_of_line("a ", 100) == "begins or ends with a blank");
+}
+
+TEST_CASE("a principal is plain ASCII") {
+  for (const char* good : {"a", "mara@petrel.example", "M-2_x+y.z", "0"}) CHECK(is_principal(good));
+  CHECK(is_principal(std::string(100, 'a')));
+  for (const auto& bad :
+       {""s, "-a"s, "@a"s, "a b"s, "a,b"s, "a*"s, "a?"s, "!a"s, "\u0430"s, "a\n"s, "a\"b"s, std::string(101, 'a')})
+    CHECK_FALSE(is_principal(bad));
+}
+
+TEST_CASE("letters of alphabets that look alike are seen in one name") {
+  CHECK_FALSE(mixes_alphabets("Mara Velden-\u00c5s 3"));
+  CHECK_FALSE(mixes_alphabets("\u041c\u0430\u0440\u0430"));
+  CHECK_FALSE(mixes_alphabets("\u039c\u03b1\u03c1\u03b1"));
+  CHECK_FALSE(mixes_alphabets(""));
+  CHECK(mixes_alphabets("M\u0430ra"));  // a Cyrillic a
+  CHECK(mixes_alphabets("\u039cara"));  // a Greek M
+  CHECK(mixes_alphabets("Mar\u0561"));  // an Armenian letter
+}
