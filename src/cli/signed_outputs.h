@@ -18,4 +18,9 @@ inline constexpr std::size_t largest_output = std::size_t{256} << 20U;
 [[nodiscard]] std::vector<std::string> others_since(const model::SignOff& signoff, const Command& command,
                                                     const MissionFiles& files);
 
+/// One sentence for each sign-off that stands and covers something that is another since, and one where the sign-offs
+/// can't be read as they were written. For people only: no output of a brief depends on it, since a sign-off that
+/// covers the brief can't be told in it.
+[[nodiscard]] std::vector<std::string> say_what_is_overtaken(const Command& command, const MissionFiles& files);
+
 }  // namespace daywright::cli

@@ -414,14 +414,6 @@ class Sheet(Signing):
         self.assertEqual(self.sheet(), before)
         self.assertEqual(before[0]["eva_3"]["records"][0]["state"], "stands")
 
-    def test_the_brief_of_record_does_not_read_sign_offs(self):
-        before = {name: read(self.mission, "out", "day-008", name)
-                  for name in os.listdir(os.path.join(self.mission, "out", "day-008"))}
-        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "suit")
-        run("brief", self.mission)
-        for name, bytes_ in before.items():
-            self.assertEqual(read(self.mission, "out", "day-008", name), bytes_, name)
-
     def test_of_two_calls_of_one_role_the_worse_counts(self):
         shutil.copy(os.path.join(self.mission, "rules.toml"), os.path.join(self.shared, "rules.toml"))
         rules = read(self.mission, "rules.toml").decode()
@@ -440,6 +432,41 @@ class Sheet(Signing):
         self.assertEqual(done.returncode, 3)
         self.assertIn("record.json' is missing", done.stderr)
         self.assertFalse(os.path.exists(os.path.join(self.mission, "out", "day-008-signoffs")))
+
+
+class Overtaken(Signing):
+    """What brief says of sign-offs, and what it must not."""
+
+    def brief(self):
+        done = run("brief", self.mission)
+        day = os.path.join(self.mission, "out", "day-008")
+        return done.stderr, {name: read(day, name) for name in sorted(os.listdir(day))}
+
+    def test_brief_says_when_inputs_have_changed_since_a_sign_off(self):
+        self.assertNotIn("overtaken", self.brief()[0])
+        self.go("eva_lead")
+        self.assertNotIn("overtaken", self.brief()[0])
+        with open(os.path.join(self.mission, "days", "007", "counts.csv"), "ab") as file:
+            file.write(b"\n")
+        words = "sign-off 1 of eva-1@petrel.example on day 8 is overtaken: "
+        self.assertIn(words + "'days/007/counts.csv' changed since", self.brief()[0])
+        self.assertIn(words + "'output inputs.json' changed since", self.brief()[0])
+        self.go("eva_lead")  # corrects the first
+        self.assertNotIn("overtaken", self.brief()[0])
+
+    def test_no_byte_of_a_brief_depends_on_sign_offs(self):
+        with open(os.path.join(self.mission, "days", "007", "counts.csv"), "ab") as file:
+            file.write(b"\n")
+        before = self.brief()[1]
+        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "suit")
+        self.assertEqual(self.brief()[1], before)
+        shutil.rmtree(os.path.join(self.mission, "signoffs", "000001"))
+        self.assertEqual(self.brief()[1], before)
+
+    def test_brief_says_when_the_sign_offs_are_not_sound(self):
+        self.go("eva_lead")
+        os.remove(os.path.join(self.mission, "signoffs", "000001", "record.json"))
+        self.assertIn("the sign-offs are not sound ('signoffs/000001/record.json' is missing)", self.brief()[0])
 
 
 class Verify(Signing):
@@ -614,4 +641,4 @@ class Verify(Signing):
 
 
 if __name__ == "__main__":
-    unittest.main(argv=sys.argv[:1])
+    unittest.main(argv=sys.argv[:1] + sys.argv[3:])
