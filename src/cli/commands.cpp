@@ -13,6 +13,7 @@
 #include "cli/report.h"
 #include "cli/save_workbook.h"
 #include "cli/session.h"
+#include "cli/signed_outputs.h"
 #include "cli/templates.h"
 #include "cli/terminal.h"
 #include "model/printable.h"
@@ -197,6 +198,9 @@ ExitCode run_brief(const Command& command) {
   const auto brief = take_sound(write::render_brief(templates.brief.file.text, *result.status), templates.brief);
   const auto note = take_sound(write::render_note(templates.note.file.text, *result.status), templates.note);
   if (!brief || !note) return ExitCode::nothing_changed;
+  // While the outputs that were signed are still there, they tell which inputs have changed.
+  for (const auto& sentence : say_what_is_overtaken(command, session.files))
+    complain(fmt::format("daywright: {}\n", model::printable(sentence)));
   const Evening evening{templates, *brief, *note, *result.status, result.cutoff};
   const auto wanted = outputs_of(command);
 

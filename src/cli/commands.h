@@ -40,9 +40,15 @@ struct SignRequest {
   bool is_confirmed = false;                 ///< nobody is asked
 };
 
+/// What somebody has noted elsewhere: how many records there were, and the SHA-256 of the last.
+struct Anchor {
+  std::int64_t count = 1;
+  std::string digest;
+};
+
 /// A command line, read.
 struct Command {
-  std::string name;               ///< check, brief, explain, options, sign, signoffs
+  std::string name;               ///< check, brief, explain, options, sign, signoffs, verify
   std::filesystem::path folder;   ///< the mission
   std::string figure;             ///< explain: its id
   bool list = false;              ///< explain: all figures
@@ -54,6 +60,7 @@ struct Command {
   std::optional<std::string> cutoff;
   Changes changes;
   SignRequest sign;
+  std::optional<Anchor> anchor;                    ///< verify: what is to be there
   std::optional<std::filesystem::path> out;        ///< default: out/ in the mission folder
   std::optional<std::filesystem::path> templates;  ///< default: those that are built in
 };
@@ -72,5 +79,6 @@ struct Command {
 [[nodiscard]] ExitCode run_options(const Command& command);
 [[nodiscard]] ExitCode run_sign(const Command& command);
 [[nodiscard]] ExitCode run_signoffs(const Command& command);
+[[nodiscard]] ExitCode run_verify(const Command& command);
 
 }  // namespace daywright::cli

@@ -33,12 +33,14 @@ Commands:
   explain DIR --list   every figure with its value
   sign DIR             a call, or the decision of the chair, on the brief of a day
   signoffs DIR         who has said what about that brief, in DIR/out/day-NNN-signoffs
+  verify DIR           proof that nothing signed has changed since, or each thing that has
 
 'daywright COMMAND --help' shows the options of a command.
 'daywright --version' shows the version.
 
 Exit codes: 0 done; 1 done, but the inputs have faults; 2 usage; 3 nothing changed (inputs unusable,
-refused, can't read or write); 4 in doubt.
+refused, can't read or write); 4 in doubt. verify: 0 valid and anchored; 5 valid, not anchored;
+6 incomplete; 7 invalid.
 
 Decision support only. The mission's own flight rules and certified authorities prevail.
 )";
@@ -87,6 +89,13 @@ constexpr std::array commands{
                 "computed, who has called what, who has not, what is\novertaken, and whether the chair has released "
                 "it.\n",
                 "Examples:\n  daywright signoffs missions/petrel-3\n  daywright signoffs missions/petrel-3 --day 7\n"},
+    CommandHelp{
+        "verify",
+        "Usage: daywright verify DIR [options]\n\nChecks numbers, chain and signatures of all records of a mission "
+        "folder, each signature at its own time, and\nwhether what they cover is there. Says each thing that is "
+        "wrong, and where.\n",
+        "Examples:\n  daywright verify missions/petrel-3\n  daywright verify missions/petrel-3 --expect "
+        "12:0369ca9568c593558774f8e4435528138d6f39d9cca803ed18ed50b13ae31684\n"},
 };
 
 std::string listed(const std::vector<std::string>& names) {
@@ -99,6 +108,13 @@ po::options_description options_of(const std::string& command) {
   po::options_description options("Options");
   auto add = options.add_options();
   add("help,h", "show this text");
+  if (command == "verify") {
+    add("out", po::value<std::string>()->value_name("DIR"),
+        "folder of the outputs (default: out in the mission folder)");
+    add("expect", po::value<std::string>()->value_name("COUNT:DIGEST"),
+        "what 'sign' or 'verify' has said and somebody has noted elsewhere");
+    return options;
+  }
   add("day", po::value<int>()->value_name("N"), "flight day (default: the newest day folder)");
   add("cutoff", po::value<std::string>()->value_name("T"),
       "data cut-off, UTC or elapsed time (default: that of the day)");
@@ -173,6 +189,19 @@ std::optional<std::pair<std::string, double>> read_rate(const std::string& text)
   constexpr double most = 1000;  // beyond that somebody has mistaken the factor for a rate
   if (read.ec != std::errc{} || read.ptr != end || !(factor >= 0 && factor <= most)) return std::nullopt;
   return std::pair{text.substr(0, equals), factor};
+}
+
+/// "12:0369..." as a count and a digest; nothing where it is something else.
+std::optional<Anchor> read_anchor(const std::string& text) {
+  Anchor anchor;
+  const char* const end = text.data() + text.size();
+  const auto read = std::from_chars(text.data(), end, anchor.count);
+  if (read.ec != std::errc{} || anchor.count < 1 || read.ptr == end || *read.ptr != ':') return std::nullopt;
+  anchor.digest.assign(read.ptr + 1, end);
+  constexpr std::size_t digits = 64;
+  const bool is_digest =
+      anchor.digest.size() == digits && anchor.digest.find_first_not_of("0123456789abcdef") == std::string::npos;
+  return is_digest ? std::optional(anchor) : std::nullopt;
 }
 
 /// What `options` is asked to change. Returns what is wrong with it, or an empty text.
@@ -379,6 +408,11 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   }
   if (const auto wrong = read_changes(values, command.changes); !wrong.empty()) return usage_error(wrong);
   if (const auto wrong = read_outputs(values, command); !wrong.empty()) return usage_error(wrong);
+  if (values.contains("expect")) {
+    command.anchor = read_anchor(values["expect"].as<std::string>());
+    if (!command.anchor)
+      return usage_error("--expect is a number of records, a colon and a SHA-256, as 'verify' says it");
+  }
   if (command.name == "sign") {
     if (const auto wrong = read_sign_request(values, command.sign); !wrong.empty()) return usage_error(wrong);
   }

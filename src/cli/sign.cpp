@@ -10,6 +10,7 @@
 
 #include "cli/clock.h"
 #include "cli/session.h"
+#include "cli/signed_outputs.h"
 #include "cli/terminal.h"
 #include "model/printable.h"
 #include "model/suggest.h"
@@ -33,8 +34,6 @@ using model::SignOffAct;
 struct Refusal : std::runtime_error {
   using std::runtime_error::runtime_error;
 };
-
-constexpr std::size_t largest_output = std::size_t{256} << 20U;
 
 std::string text_of_figure(const model::DayStatus& status, const std::string& id) {
   const auto* figure = status.find(id);

@@ -1,16 +1,11 @@
 // What `signoffs` does: the calls for the brief of a day, beside it.
-#include <algorithm>
-#include <cerrno>
-#include <set>
 #include <system_error>
 
-#include <fcntl.h>
 #include <fmt/format.h>
 
 #include "cli/session.h"
+#include "cli/signed_outputs.h"
 #include "model/printable.h"
-#include "record/descriptor.h"
-#include "record/digest.h"
 #include "record/output_folder.h"
 #include "record/signoff_log.h"
 #include "record/ssh_signature.h"
@@ -22,31 +17,10 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::size_t largest_output = std::size_t{256} << 20U;
-
-/// The bytes of an output; nothing where it is not there, or is no file.
-std::optional<std::string> read_output(const fs::path& path) {
-  try {
-    return record::Descriptor(path, O_RDONLY | O_NOFOLLOW | O_NONBLOCK).read_regular(largest_output);
-  } catch (const std::system_error&) {
-    return std::nullopt;
-  }
-}
-
-/// What is another since the record was signed: its outputs, or the inputs of its day. Empty: nothing.
-std::string overtaken_by(const model::SignOff& signoff, const Command& command, const Session& session) {
-  const fs::path place = day_folder(command, static_cast<int>(signoff.day));
-  std::vector<std::string> other;
-  for (const auto& subject : signoff.subjects) {
-    const auto bytes = read_output(place / subject.path);
-    if (!bytes || record::sha256_hex(*bytes) != subject.sha256) other.push_back("output " + subject.path);
-  }
-  const auto list = read_output(place / inputs_file_name());
-  if (other.empty() && list)
-    other = write::changed_inputs(*list, list_mission_files(session.files, static_cast<int>(signoff.day)));
+std::string words_of(const std::vector<std::string>& others) {
   std::string words;
-  for (const auto& name : other) words += (words.empty() ? "" : ", ") + name;
-  return words.empty() ? "" : "other since: " + words;
+  for (const auto& name : others) words += (words.empty() ? "other since: " : ", ") + name;
+  return words;
 }
 
 }  // namespace
@@ -74,7 +48,7 @@ ExitCode run_signoffs(const Command& command) {
             ? ""
             : record::fault_of_signature(stored.bytes, stored.signature,
                                          {signoff.signer.principal, signoff.signer.key, signoff.signed_at}, trust);
-    records.push_back({signoff, fault, overtaken_by(signoff, command, session)});
+    records.push_back({signoff, fault, words_of(others_since(signoff, command, session.files))});
   }
   const std::string head = log.records.empty() ? "There are no records."
                                                : fmt::format("{} records in all, the last with SHA-256 {}.",

@@ -2,7 +2,7 @@
 
 Usage: signoff_test.py DAYWRIGHT DEMO
 """
-import hashlib, json, os, pty, re, shutil, subprocess, sys, tempfile, unittest
+import hashlib, json, os, pty, random, re, shutil, subprocess, sys, tempfile, unittest
 
 DAYWRIGHT, DEMO = sys.argv[1:3]
 NAMESPACE = "signoff@daywright"
@@ -414,14 +414,6 @@ class Sheet(Signing):
         self.assertEqual(self.sheet(), before)
         self.assertEqual(before[0]["eva_3"]["records"][0]["state"], "stands")
 
-    def test_the_brief_of_record_does_not_read_sign_offs(self):
-        before = {name: read(self.mission, "out", "day-008", name)
-                  for name in os.listdir(os.path.join(self.mission, "out", "day-008"))}
-        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "suit")
-        run("brief", self.mission)
-        for name, bytes_ in before.items():
-            self.assertEqual(read(self.mission, "out", "day-008", name), bytes_, name)
-
     def test_of_two_calls_of_one_role_the_worse_counts(self):
         shutil.copy(os.path.join(self.mission, "rules.toml"), os.path.join(self.shared, "rules.toml"))
         rules = read(self.mission, "rules.toml").decode()
@@ -442,5 +434,211 @@ class Sheet(Signing):
         self.assertFalse(os.path.exists(os.path.join(self.mission, "out", "day-008-signoffs")))
 
 
+class Overtaken(Signing):
+    """What brief says of sign-offs, and what it must not."""
+
+    def brief(self):
+        done = run("brief", self.mission)
+        day = os.path.join(self.mission, "out", "day-008")
+        return done.stderr, {name: read(day, name) for name in sorted(os.listdir(day))}
+
+    def test_brief_says_when_inputs_have_changed_since_a_sign_off(self):
+        self.assertNotIn("overtaken", self.brief()[0])
+        self.go("eva_lead")
+        self.assertNotIn("overtaken", self.brief()[0])
+        with open(os.path.join(self.mission, "days", "007", "counts.csv"), "ab") as file:
+            file.write(b"\n")
+        words = "sign-off 1 of eva-1@petrel.example on day 8 is overtaken: "
+        self.assertIn(words + "'days/007/counts.csv' changed since", self.brief()[0])
+        self.assertIn(words + "'output inputs.json' changed since", self.brief()[0])
+        self.go("eva_lead")  # corrects the first
+        self.assertNotIn("overtaken", self.brief()[0])
+
+    def test_no_byte_of_a_brief_depends_on_sign_offs(self):
+        with open(os.path.join(self.mission, "days", "007", "counts.csv"), "ab") as file:
+            file.write(b"\n")
+        before = self.brief()[1]
+        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "suit")
+        self.assertEqual(self.brief()[1], before)
+        shutil.rmtree(os.path.join(self.mission, "signoffs", "000001"))
+        self.assertEqual(self.brief()[1], before)
+
+    def test_brief_says_when_the_sign_offs_are_not_sound(self):
+        self.go("eva_lead")
+        os.remove(os.path.join(self.mission, "signoffs", "000001", "record.json"))
+        self.assertIn("the sign-offs are not sound ('signoffs/000001/record.json' is missing)", self.brief()[0])
+
+
+class Verify(Signing):
+    def setUp(self):
+        super().setUp()
+        for role in ("eva_lead", "systems", "medical"):
+            self.go(role)
+
+    def place(self, number, name):
+        return os.path.join(self.mission, "signoffs", f"{number:06}", name)
+
+    def verify(self, *more):
+        done = run("verify", self.mission, *more)
+        return done.returncode, done.stdout
+
+    def assert_breaks(self, code, words, *more):
+        found, said = self.verify(*more)
+        self.assertEqual(found, code, said)
+        self.assertIn(words, said)
+
+    def head(self):
+        return self.verify()[1].split("record ")[-1].strip()
+
+    def stock(self):
+        """What the commands of the README say."""
+        with open(os.path.join(DEMO, "..", "..", "README.md"), encoding="utf-8") as readme:
+            text = readme.read().split("With stock tools alone")[1].split("\n\n")[1]
+        script = "\n".join(line[4:] for line in text.splitlines())
+        done = subprocess.run(["sh", "-c", script], cwd=os.path.join(self.mission, "signoffs"), capture_output=True, text=True)
+        return [line for line in done.stdout.splitlines() if not line.startswith("Good ")], done.stdout.count("Good ")
+
+    def test_what_is_sound_is_valid_and_with_an_anchor_anchored(self):
+        self.assert_breaks(5, "valid, not anchored: 3 sign-offs")
+        head = self.head()
+        self.assertTrue(head.startswith("3:"), head)
+        self.assert_breaks(0, "valid and anchored", "--expect", head)
+        self.go("eva_lead", "--remark", "again")
+        self.assert_breaks(5, "valid, not anchored: 4 sign-offs", "--expect", head)
+        self.assertEqual(self.stock(), ([], 4))
+
+    def test_the_stock_tools_find_what_was_changed(self):
+        text = read(self.place(2, "record.json")).decode()
+        write(text.replace('"call":"GO"', '"call":"NO"'), self.place(2, "record.json"))
+        said, good = self.stock()
+        self.assertEqual((said, good), (["Could not verify signature.", "000002 is not signed by systems-1@petrel.example",
+                                         "000003 does not follow the one before"], 2))
+        write(text, self.place(2, "record.json"))
+        with open(os.path.join(self.mission, "out", "day-008", "note.txt"), "a") as file:
+            file.write(" ")
+        said, good = self.stock()
+        self.assertEqual((len(said), good), (3, 3))
+
+    def test_the_end_of_the_chain_is_held_by_the_anchor(self):
+        head = self.head()
+        shutil.rmtree(self.place(3, ""))
+        self.assert_breaks(5, "valid, not anchored")
+        self.assert_breaks(6, "signoffs: incomplete: holds 2 records, expected at least 3", "--expect", head)
+        self.go("medical", "--remark", "another")
+        self.assert_breaks(5, "valid, not anchored")
+        self.assert_breaks(7, "signoffs/000003: invalid: has another SHA-256 than expected", "--expect", head)
+
+    def test_without_sign_offs_there_is_nothing_to_prove(self):
+        shutil.rmtree(os.path.join(self.mission, "signoffs"))
+        self.assert_breaks(5, "valid, not anchored: 0 sign-offs")
+        self.assert_breaks(6, "expected at least 1", "--expect", "1:" + "0" * 64)
+
+    def test_what_is_missing_is_named(self):
+        for path, words in (((self.place(2, "record.json.sig")), "signoffs/000002/record.json.sig: incomplete: is missing"),
+                            ((self.place(2, "record.json")), "signoffs/000002/record.json: incomplete: is missing"),
+                            (os.path.join(self.mission, "allowed_signers"), "allowed_signers: incomplete"),
+                            (os.path.join(self.mission, "out", "day-008", "brief.xlsx"), "'output brief.xlsx' is another"),
+                            (os.path.join(self.mission, "days", "002", "tasks.csv"), "'days/002/tasks.csv' is another")):
+            os.rename(path, path + "~")
+            code, said = self.verify()
+            os.rename(path + "~", path)
+            # The copy beside a record is one file too many, which is worse than one that is missing.
+            self.assertEqual(code, 7 if "signoffs" in words else 6, said)
+            self.assertIn(words, said)
+        self.assert_breaks(5, "valid, not anchored")
+
+    def test_a_signature_that_was_moved_is_refused(self):
+        for one in (1, 2, 3):
+            for other in (1, 2, 3):
+                if one == other:
+                    continue
+                kept = read(self.place(one, "record.json.sig"))
+                shutil.copy(self.place(other, "record.json.sig"), self.place(one, "record.json.sig"))
+                self.assert_breaks(7, f"signoffs/00000{one}/record.json.sig: invalid")
+                with open(self.place(one, "record.json.sig"), "wb") as file:
+                    file.write(kept)
+        self.assert_breaks(5, "valid, not anchored")
+
+    def test_each_way_in_which_a_key_does_not_count_is_named(self):
+        allowed = read(self.mission, "allowed_signers").decode()
+        for changed, words in ((allowed.replace(NAMESPACE, "file"), "does not let sign"),
+                               (allowed.replace("eva-1@", "eva-2@"), "does not let sign as 'eva-1@petrel.example'"),
+                               (allowed.replace(NAMESPACE + '"', NAMESPACE + '",valid-before="20200101Z"'), "expired"),
+                               (allowed.replace(NAMESPACE + '"', NAMESPACE + '",valid-after="20990101Z"'), "not yet valid")):
+            write(changed, self.mission, "allowed_signers")
+            self.assert_breaks(7, words)
+        write(allowed, self.mission, "allowed_signers")
+        shutil.copy(self.key("systems") + ".pub", os.path.join(self.mission, "revoked_keys"))
+        self.assert_breaks(7, "which is revoked")
+        os.remove(os.path.join(self.mission, "revoked_keys"))
+        subprocess.run(["ssh-keygen", "-q", "-k", "-f", os.path.join(self.mission, "revoked_keys"),
+                        self.key("systems") + ".pub"], check=True)
+        self.assert_breaks(7, "which is revoked")
+
+    def test_a_signature_for_something_else_is_refused(self):
+        with open(self.place(1, "record.json"), "rb") as record:
+            made = subprocess.run(["ssh-keygen", "-Y", "sign", "-q", "-n", "file", "-f", self.key("eva_lead")],
+                                  stdin=record, capture_output=True, check=True)
+        with open(self.place(1, "record.json.sig"), "wb") as file:
+            file.write(made.stdout)
+        self.assert_breaks(7, "is made for 'file', expected 'signoff@daywright'")
+
+    def test_what_is_unsigned_is_said(self):
+        self.sign("flight_lead", "--call", "go", signed=False)
+        self.assert_breaks(5, "signoffs/000004: note: UNSIGNED")
+
+    def test_what_a_corrected_sign_off_covered_is_not_asked_for(self):
+        with open(os.path.join(self.mission, "days", "008", "counts.csv"), "ab") as file:
+            file.write(b"\n")
+        run("brief", self.mission)
+        self.assert_breaks(6, "signoffs/000001: incomplete: covers bytes that are not there: 'output inputs.json'")
+        for role in ("eva_lead", "systems", "medical"):
+            self.go(role)
+        self.assert_breaks(5, "valid, not anchored: 6 sign-offs")
+
+    def test_every_changed_bit_is_reported(self):
+        """A seeded sample; DAYWRIGHT_FULL=1 takes every bit of records and signatures."""
+        chance = random.Random(11)
+        day = os.path.join(self.mission, "out", "day-008")
+        files = [self.place(n, name) for n in (1, 2, 3) for name in ("record.json", "record.json.sig")]
+        files += [os.path.join(day, name) for name in sorted(os.listdir(day))]
+        files += [os.path.join(self.mission, name) for name in ("mission.toml", "rules.toml", "days/003/counts.csv")]
+        for path in files:
+            kept = read(path)
+            bits = range(len(kept) * 8) if os.environ.get("DAYWRIGHT_FULL") and "signoffs" in path else [
+                chance.randrange(len(kept) * 8) for _ in range(12)]
+            for bit in bits:
+                changed = bytearray(kept)
+                changed[bit // 8] ^= 1 << bit % 8
+                with open(path, "wb") as file:
+                    file.write(changed)
+                code, said = self.verify()
+                self.assertIn(code, (6, 7), f"bit {bit} of {path}: {said}")
+                if "signoffs" in path:
+                    self.assertEqual(code, 7, f"bit {bit} of {path}: {said}")
+            with open(path, "wb") as file:
+                file.write(kept)
+        self.assert_breaks(5, "valid, not anchored")
+
+    def test_only_a_mission_folder_is_verified(self):
+        for place in (self.shared, os.path.join(self.mission, "absent"), os.path.join(self.mission, "mission.toml")):
+            self.assertEqual(run("verify", place).returncode, 2)
+        for expected in ("3", "3:abc", "0:" + "0" * 64, "x:" + "0" * 64, "3:" + "A" * 64):
+            self.assertEqual(run("verify", self.mission, "--expect", expected).returncode, 2)
+
+    def test_an_answer_that_can_not_be_said_is_an_error(self):
+        with open("/dev/full", "w") as full:
+            done = subprocess.run([DAYWRIGHT, "verify", self.mission], stdout=full, stderr=subprocess.PIPE)
+        self.assertEqual(done.returncode, 3)
+
+    def test_a_pipe_in_place_of_a_record_does_not_stop_anybody(self):
+        os.remove(self.place(1, "record.json"))
+        os.mkfifo(self.place(1, "record.json"))
+        self.assert_breaks(7, "not a regular file")
+        os.remove(os.path.join(self.mission, "allowed_signers"))
+        os.mkfifo(os.path.join(self.mission, "allowed_signers"))
+        self.assertEqual(run("verify", self.mission, timeout=20).returncode, 3)
+
+
 if __name__ == "__main__":
-    unittest.main(argv=sys.argv[:1])
+    unittest.main(argv=sys.argv[:1] + sys.argv[3:])
