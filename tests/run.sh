@@ -57,6 +57,7 @@ done
 if [ -n "$full" ]; then
   echo "== every damage"
   DAYWRIGHT_FULL=1 .build/release/tests/cli_tests "[sweep]"
+  DAYWRIGHT_FULL=1 /usr/bin/python3 tests/cli/signoff_test.py .build/release/src/daywright "$PWD/examples/petrel-3"
 fi
 
 echo "== tests of the build by Clang, with sanitizers"
