@@ -13,7 +13,7 @@ build=(ca-certificates cmake g++ ninja-build openssh-client pkg-config
 tests=(catch2 chromium clang-19 clang-format-19 clang-tidy-19 fonts-dejavu-core git
        libbenchmark-dev libclang-rt-19-dev libcsv-dev libreoffice-calc-nogui libudunits2-dev libvalijson-dev locales
        nlohmann-json3-dev poppler-utils
-       python3 python3-markdown-it python3-openpyxl)
+       python3 python3-markdown-it python3-openpyxl strace)
 
 # Node from elsewhere does as well, and would not have Debian's beside it.
 command -v npm >/dev/null || tests+=(nodejs npm)

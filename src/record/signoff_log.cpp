@@ -65,22 +65,34 @@ class LogReader {
   explicit LogReader(const Descriptor& signoffs) : signoffs_(signoffs) {}
 
   SignOffLog read_all() {
-    std::int64_t last = 0;
-    for (const auto& name : signoffs_.names()) {
-      if (name.starts_with(building_prefix)) continue;  // left by a try that was interrupted
-      const auto number = number_of(name);
-      if (number) present_.insert(*number);
-      if (!number) log_.breaks.push_back({fmt::format("{}/{}", signoffs_folder, name), "is no record"});
-      last = std::max(last, number.value_or(0));
-    }
-    // A list that ended too early would make an old log of a new one.
-    if (is_there(signoffs_, folder_name(last + 1))) fail(EAGAIN, "changed while it was read:", signoffs_.path());
+    const std::int64_t last = find_last();
     for (std::int64_t number = 1; number <= last && log_.breaks.size() < most_breaks; ++number) read_record(number);
     return std::move(log_);
   }
 
  private:
   static constexpr std::size_t most_breaks = 1000;
+
+  /// Lists the folder; returns the largest number in it. A list that ended too early would make an old log of a new
+  /// one, so the next number must not be there. It may be when somebody signs just now: then the list is made again.
+  std::int64_t find_last() {
+    constexpr int tries = 100;
+    for (int i = 0; i < tries; ++i) {
+      log_.breaks.clear();
+      present_.clear();
+      for (const auto& name : signoffs_.names()) {
+        if (name.starts_with(building_prefix)) continue;  // being built, or left by a try that was interrupted
+        if (const auto number = number_of(name)) {
+          present_.insert(*number);
+        } else {
+          log_.breaks.push_back({fmt::format("{}/{}", signoffs_folder, name), "is no record"});
+        }
+      }
+      const std::int64_t last = present_.empty() ? 0 : *present_.rbegin();
+      if (!is_there(signoffs_, folder_name(last + 1))) return last;
+    }
+    fail(EAGAIN, "can't be listed whole:", signoffs_.path());
+  }
 
   void add(std::int64_t number, std::string_view file, std::string what, bool is_missing = false) {
     const std::string where = place_of_record(number) + (file.empty() ? "" : "/") + std::string(file);

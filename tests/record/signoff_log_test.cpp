@@ -183,6 +183,28 @@ TEST_CASE("forty threads that sign at once make one chain") {
   CHECK(principals.size() == 40);
 }
 
+TEST_CASE("who reads while another signs sees whole records only") {
+  const TemporaryFolder work;
+  std::thread signer([&] {
+    for (int i = 0; i < 100; ++i) (void)add(work.path());
+  });
+  std::size_t most = 0;
+  std::string fault;
+  while (most < 100 && fault.empty()) {
+    try {
+      const auto log = read_signoffs(work.path());
+      if (!log.breaks.empty()) fault = log.breaks.front().where + " " + log.breaks.front().what;
+      if (log.records.size() < most) fault = "fewer records than before";
+      most = log.records.size();
+    } catch (const std::exception& error) {
+      fault = error.what();
+    }
+  }
+  signer.join();
+  CHECK(fault.empty());
+  CHECK(most == 100);
+}
+
 TEST_CASE("leftovers of an interrupted try are passed over and cleared, but not what somebody still builds") {
   const TemporaryFolder work;
   (void)add(work.path());
