@@ -62,7 +62,10 @@ class Blob {
   explicit Blob(std::string_view bytes) : rest_(bytes) {}
 
   std::optional<std::string_view> take(std::size_t size) {
-    if (size > rest_.size()) return std::nullopt;
+    if (size > rest_.size()) {
+      rest_ = {};  // after one part that does not fit there is none that does
+      return std::nullopt;
+    }
     const auto taken = rest_.substr(0, size);
     rest_.remove_prefix(size);
     return taken;
