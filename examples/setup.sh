@@ -8,11 +8,11 @@
 set -euo pipefail
 
 build=(ca-certificates cmake g++ ninja-build openssh-client pkg-config
-       libboost-program-options-dev libcmark-dev libexpat1-dev libfmt-dev libkainjow-mustache-dev libssl-dev
-       libtomlplusplus-dev libutf8proc-dev libutfcpp-dev libxlsxwriter-dev libzip-dev)
+       libboost-program-options-dev libcmark-dev libexpat1-dev libfmt-dev libicu-dev libkainjow-mustache-dev libssl-dev
+       libtomlplusplus-dev libutf8proc-dev libutfcpp-dev libxlsxwriter-dev libzip-dev nlohmann-json3-dev)
 tests=(catch2 chromium clang-19 clang-format-19 clang-tidy-19 fonts-dejavu-core git
        libbenchmark-dev libclang-rt-19-dev libcsv-dev libreoffice-calc-nogui libudunits2-dev libvalijson-dev locales
-       nlohmann-json3-dev poppler-utils
+       poppler-utils
        python3 python3-markdown-it python3-openpyxl strace)
 
 # Node from elsewhere does as well, and would not have Debian's beside it.

@@ -199,7 +199,7 @@ ExitCode run_brief(const Command& command) {
   const auto note = take_sound(write::render_note(templates.note.file.text, *result.status), templates.note);
   if (!brief || !note) return ExitCode::nothing_changed;
   // While the outputs that were signed are still there, they tell which inputs have changed.
-  for (const auto& sentence : say_what_is_overtaken(command, session.files))
+  for (const auto& sentence : say_what_is_overtaken(command, session))
     complain(fmt::format("daywright: {}\n", model::printable(sentence)));
   const Evening evening{templates, *brief, *note, *result.status, result.cutoff};
   const auto wanted = outputs_of(command);

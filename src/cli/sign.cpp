@@ -40,16 +40,6 @@ std::string text_of_figure(const model::DayStatus& status, const std::string& id
   return figure == nullptr ? "" : model::printable(with_unit(*figure));
 }
 
-/// The limiting item with its margin, in the words of the brief.
-std::string limiting_words(const model::DayStatus& status) {
-  const auto* table = status.find_table("limiting");
-  if (table == nullptr || table->rows.empty()) return "no item limits";
-  std::string words;
-  for (std::size_t i = 0; i < table->columns.size(); ++i)
-    words += (i == 0 ? "" : " ") + model::printable(status.text_of(table->rows.front().at(i), table->columns.at(i)));
-  return words;
-}
-
 std::string calls_words(const SignRequest& request) {
   std::string words{model::words(*request.call)};
   for (std::size_t i = 0; i < request.conditions.size(); ++i)
@@ -153,6 +143,21 @@ std::vector<SignOff> records_of(const record::SignOffLog& log) {
   return records;
 }
 
+/// Signers of records whom a reader may take for this one.
+std::vector<model::Signer> others_that_look_like(const model::Signer& signer, const std::vector<SignOff>& records) {
+  std::vector<model::Signer> others;
+  for (const auto& record : records) {
+    const auto& other = record.signer;
+    const bool is_listed = std::any_of(others.begin(), others.end(), [&](const auto& o) {
+      return o.principal == other.principal && o.name == other.name;
+    });
+    const bool looks_alike =
+        model::look_alike(other.name, signer.name) || model::look_alike(other.principal, signer.principal);
+    if (other.principal != signer.principal && !is_listed && looks_alike) others.push_back(other);
+  }
+  return others;
+}
+
 void show(const SignOff& signoff, const std::string& brief, const std::vector<SignOff>& records) {
   const auto terminal = read_terminal();
   std::string text;
@@ -182,6 +187,8 @@ void show(const SignOff& signoff, const std::string& brief, const std::vector<Si
   }
   if (model::mixes_alphabets(signoff.signer.name))
     say("CAUTION: this name mixes letters of several alphabets and may look like another name.", "");
+  for (const auto& other : others_that_look_like(signoff.signer, records))
+    say(fmt::format("CAUTION: this signer looks like {} ({}), who has signed too.", other.name, other.principal), "");
   say(fmt::format("Signer: {} ({}, {}).", signoff.signer.name, signoff.signer.principal,
                   signoff.signer.key.empty() ? "UNSIGNED" : "key " + signoff.signer.key),
       "");
@@ -302,10 +309,7 @@ std::variant<SignOff, std::string> compose_signoff(const SignRequest& request, c
     signoff.revision = static_cast<std::int64_t>(std::get<double>(revision->value));
   signoff.gate = request.gate;
   signoff.subjects = brief.files;
-  for (const auto& gate : mission.gates) {
-    const auto* verdict = status.find("gate." + gate.id + ".verdict");
-    if (verdict != nullptr) signoff.verdicts.push_back({gate.id, verdict->text});
-  }
+  signoff.verdicts = seen_verdicts(mission, status);
   signoff.limiting = limiting_words(status);
   signoff.remark = request.remark;
   signoff.conditions = request.conditions;

@@ -1,12 +1,13 @@
 #include "cli/signed_outputs.h"
 
+#include <algorithm>
 #include <optional>
 #include <system_error>
 
 #include <fcntl.h>
 #include <fmt/format.h>
 
-#include "cli/session.h"
+#include "model/printable.h"
 #include "record/descriptor.h"
 #include "record/digest.h"
 #include "record/signoff_log.h"
@@ -17,6 +18,8 @@ namespace {
 
 namespace fs = std::filesystem;
 
+constexpr const char* status_file = "status.json";
+
 /// The bytes of an output; nothing where it is not there, or is no file.
 std::optional<std::string> read_output(const fs::path& path) {
   try {
@@ -26,10 +29,43 @@ std::optional<std::string> read_output(const fs::path& path) {
   }
 }
 
+/// The figures of the record itself that are others now.
+std::vector<write::FigureChange> changes_of_record(const model::SignOff& signoff, const Session& session) {
+  std::vector<write::FigureChange> changes;
+  const auto& status = *session.result.status;
+  const auto now = seen_verdicts(session.result.inputs.mission, status);
+  for (const auto& was : signoff.verdicts) {
+    const auto is = std::find_if(now.begin(), now.end(), [&](const auto& v) { return v.gate == was.gate; });
+    const std::string verdict = is == now.end() ? "" : is->verdict;
+    if (verdict != was.verdict) changes.push_back({"gate." + was.gate + ".verdict", was.verdict, verdict});
+  }
+  const std::string limiting = limiting_words(status);
+  if (limiting != signoff.limiting) changes.push_back({"limiting", signoff.limiting, limiting});
+  return changes;
+}
+
 }  // namespace
 
-std::vector<std::string> others_since(const model::SignOff& signoff, const Command& command,
-                                      const MissionFiles& files) {
+std::string limiting_words(const model::DayStatus& status) {
+  const auto* table = status.find_table("limiting");
+  if (table == nullptr || table->rows.empty()) return "no item limits";
+  std::string words;
+  for (std::size_t i = 0; i < table->columns.size(); ++i)
+    words += (i == 0 ? "" : " ") + model::printable(status.text_of(table->rows.front().at(i), table->columns.at(i)));
+  return words;
+}
+
+std::vector<model::SeenVerdict> seen_verdicts(const model::Mission& mission, const model::DayStatus& status) {
+  std::vector<model::SeenVerdict> verdicts;
+  for (const auto& gate : mission.gates) {
+    const auto* verdict = status.find("gate." + gate.id + ".verdict");
+    if (verdict != nullptr) verdicts.push_back({gate.id, verdict->text});
+  }
+  return verdicts;
+}
+
+std::vector<std::string> other_files_since(const model::SignOff& signoff, const Command& command,
+                                           const MissionFiles& files) {
   const int day = static_cast<int>(signoff.day);
   const fs::path place = day_folder(command, day);
   std::vector<std::string> others;
@@ -42,7 +78,22 @@ std::vector<std::string> others_since(const model::SignOff& signoff, const Comma
   return others;
 }
 
-std::vector<std::string> say_what_is_overtaken(const Command& command, const MissionFiles& files) {
+OtherSince others_since(const model::SignOff& signoff, const Command& command, const Session& session) {
+  OtherSince others{other_files_since(signoff, command, session.files), {}};
+  if (others.files.empty() || signoff.day != session.result.day) return others;
+  const auto is_signed = [&](const std::string& bytes) {
+    return std::any_of(signoff.subjects.begin(), signoff.subjects.end(), [&](const auto& subject) {
+      return subject.path == status_file && record::sha256_hex(bytes) == subject.sha256;
+    });
+  };
+  const auto before = read_output(day_folder(command, session.result.day) / status_file);
+  others.figures = before && is_signed(*before)
+                       ? write::find_figure_changes(*before, write::render_status(*session.result.status, versions()))
+                       : changes_of_record(signoff, session);
+  return others;
+}
+
+std::vector<std::string> say_what_is_overtaken(const Command& command, const Session& session) {
   std::vector<std::string> said;
   const record::SignOffLog log = record::read_signoffs(command.folder);
   if (!log.breaks.empty())
@@ -50,12 +101,14 @@ std::vector<std::string> say_what_is_overtaken(const Command& command, const Mis
                                log.breaks.front().where, log.breaks.front().what));
   std::vector<model::SignOff> records;
   for (const auto& stored : log.records) records.push_back(stored.signoff);
+  constexpr std::size_t most_figures = 3;
   for (const auto* signoff : model::standing(records)) {
-    const auto others = others_since(*signoff, command, files);
-    if (others.empty()) continue;
-    said.push_back(fmt::format("sign-off {} of {} on day {} is overtaken: '{}'{} changed since", signoff->number,
-                               signoff->signer.principal, signoff->day, others.front(),
-                               others.size() == 1 ? "" : fmt::format(" and {} more", others.size() - 1)));
+    const auto others = others_since(*signoff, command, session);
+    if (others.files.empty()) continue;
+    said.push_back(fmt::format("sign-off {} of {} on day {} is overtaken: '{}'{} changed since{}{}", signoff->number,
+                               signoff->signer.principal, signoff->day, others.files.front(),
+                               others.files.size() == 1 ? "" : fmt::format(" and {} more", others.files.size() - 1),
+                               others.figures.empty() ? "" : "; ", write::sum_up(others.figures, most_figures)));
   }
   return said;
 }

@@ -3,7 +3,6 @@
 
 #include <fmt/format.h>
 
-#include "cli/session.h"
 #include "cli/signed_outputs.h"
 #include "model/printable.h"
 #include "record/output_folder.h"
@@ -17,9 +16,11 @@ namespace {
 
 namespace fs = std::filesystem;
 
-std::string words_of(const std::vector<std::string>& others) {
+std::string words_of(const OtherSince& others) {
+  constexpr std::size_t most_figures = 20;
   std::string words;
-  for (const auto& name : others) words += (words.empty() ? "other since: " : ", ") + name;
+  for (const auto& name : others.files) words += (words.empty() ? "other since: " : ", ") + name;
+  if (!others.figures.empty()) words += "; " + write::sum_up(others.figures, most_figures);
   return words;
 }
 
@@ -48,7 +49,7 @@ ExitCode run_signoffs(const Command& command) {
             ? ""
             : record::fault_of_signature(stored.bytes, stored.signature,
                                          {signoff.signer.principal, signoff.signer.key, signoff.signed_at}, trust);
-    records.push_back({signoff, fault, words_of(others_since(signoff, command, session.files))});
+    records.push_back({signoff, fault, words_of(others_since(signoff, command, session))});
   }
   const std::string head = log.records.empty() ? "There are no records."
                                                : fmt::format("{} records in all, the last with SHA-256 {}.",

@@ -37,7 +37,7 @@ void judge_subjects(const Command& command, record::SignOffLog& log) {
   std::vector<model::SignOff> records;
   for (const auto& stored : log.records) records.push_back(stored.signoff);
   for (const auto* signoff : model::standing(records)) {
-    for (const auto& other : others_since(*signoff, command, files))
+    for (const auto& other : other_files_since(*signoff, command, files))
       log.breaks.push_back({record::place_of_record(signoff->number),
                             fmt::format("covers bytes that are not there: '{}' is another", other), true});
   }

@@ -5,8 +5,11 @@
 #include <cstdlib>
 #include <memory>
 #include <set>
+#include <stdexcept>
 
 #include <fmt/format.h>
+#include <unicode/unistr.h>
+#include <unicode/uspoof.h>
 #include <utf8proc.h>
 
 #include "model/printable.h"
@@ -102,6 +105,27 @@ bool mixes_alphabets(std::string_view text) {
     }
   }
   return (seen & (seen - 1)) != 0;
+}
+
+bool look_alike(std::string_view one, std::string_view other) {
+  // Opened once: it takes longer than all the names of a mission.
+  static const auto checker = [] {
+    UErrorCode error = U_ZERO_ERROR;
+    std::unique_ptr<USpoofChecker, decltype(&uspoof_close)> opened(uspoof_open(&error), &uspoof_close);
+    uspoof_setChecks(opened.get(), USPOOF_CONFUSABLE, &error);
+    return U_SUCCESS(error) ? std::move(opened) : decltype(opened)(nullptr, &uspoof_close);
+  }();
+  if (checker == nullptr) throw std::runtime_error("the list of letters that look alike can't be read");
+  const auto skeleton = [&](std::string_view text, bool is_folded) {
+    auto wide = icu::UnicodeString::fromUTF8({text.data(), static_cast<std::int32_t>(text.size())});
+    if (is_folded) wide.foldCase();
+    UErrorCode error = U_ZERO_ERROR;
+    icu::UnicodeString made;
+    uspoof_getSkeletonUnicodeString(checker.get(), 0, wide, made, &error);
+    if (U_FAILURE(error) != 0) throw std::runtime_error("a name can't be compared with others");
+    return made;
+  };
+  return skeleton(one, false) == skeleton(other, false) || skeleton(one, true) == skeleton(other, true);
 }
 
 }  // namespace daywright::model

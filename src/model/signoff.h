@@ -95,4 +95,8 @@ struct SignOff {
 /// Whether `text` has letters of more than one of the alphabets that look alike, Latin, Greek, Cyrillic and Armenian.
 [[nodiscard]] bool mixes_alphabets(std::string_view text);
 
+/// Whether a reader may take one text for the other: equal, or of one skeleton by UTS 39 (confusables), large and small
+/// letters alike.
+[[nodiscard]] bool look_alike(std::string_view one, std::string_view other);
+
 }  // namespace daywright::model

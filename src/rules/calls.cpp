@@ -146,9 +146,9 @@ model::Table list_records(const Gathering& gate) {
     std::string name = signoff.signer.name;
     if (model::mixes_alphabets(name)) name += " (mixes alphabets)";
     for (const auto* other : gate.all) {
-      if (other->signoff.signer.name == signoff.signer.name &&
-          other->signoff.signer.principal != signoff.signer.principal)
-        name += fmt::format(" (the name of record {} too)", other->signoff.number);
+      if (other->signoff.signer.principal != signoff.signer.principal &&
+          model::look_alike(other->signoff.signer.name, signoff.signer.name))
+        name += fmt::format(" (looks like the name of record {}, another signer)", other->signoff.number);
     }
     table.rows.push_back({Cell::say(fmt::format("{}", signoff.number)),
                           Cell::say(model::role_title(gate.day.rules.roles, signoff.signer.role)),

@@ -404,8 +404,40 @@ class Sheet(Signing):
         run("brief", self.mission)
         state = self.sheet()[0]["eva_3"]["records"][0]["state"]
         self.assertIn("output inputs.json", state)
+        self.assertNotIn(" was ", state)  # an empty line changes no figure
         shutil.rmtree(os.path.join(self.mission, "out", "day-008"))
         self.assertIn("output brief.md", self.sheet()[0]["eva_3"]["records"][0]["state"])
+
+    def test_a_sign_off_is_overtaken_by_the_figures_that_changed(self):
+        self.go("eva_lead")
+        before = json.loads(read(self.mission, "out", "day-008", "status.json"))
+        closeouts = os.path.join(self.mission, "days", "008", "closeouts.csv")
+        os.remove(closeouts)
+        state = self.sheet()[0]["eva_3"]["records"][0]["state"]
+        self.assertIn("other since: days/008/closeouts.csv; gate.", state)
+        changed = re.findall(r"([a-z0-9_.]+) was '([^']*)' and is '([^']*)'", state)
+        shown = {figure["id"]: figure for figure in before["figures"]}
+        self.assertEqual(len(re.findall(" was ", state)), 20, state)
+        self.assertGreater(len(changed), 2)
+        self.assertRegex(state, r"; and \d+ more$")
+        for figure, was, now in changed:
+            self.assertEqual(was, " ".join(filter(None, (shown[figure]["text"], shown[figure].get("unit")))))
+            self.assertNotEqual(was, now)
+        # When the brief has been made again, the record itself still tells what it was signed upon.
+        run("brief", self.mission)
+        again = self.sheet()[0]["eva_3"]["records"][0]["state"]
+        verdicts = [change for change in changed if re.fullmatch(r"gate\.[a-z0-9_]+\.verdict", change[0])]
+        self.assertTrue(verdicts)
+        for figure, was, now in verdicts:
+            self.assertIn(f"{figure} was '{was}' and is '{now}'", again)
+
+    def test_who_looks_like_another_signer_is_flagged(self):
+        self.go("eva_lead")
+        shown = self.go("systems", name="Mara VeIden").stdout
+        self.assertIn("CAUTION: this signer looks like Mara Velden (eva-1@petrel.example)", " ".join(shown.split()))
+        names = [record["name"] for record in self.sheet()[0]["eva_3"]["records"]]
+        self.assertEqual(names, ["Mara Velden (looks like the name of record 2, another signer)",
+                                 "Mara VeIden (looks like the name of record 1, another signer)"])
 
     def test_the_same_brief_again_overtakes_nothing_and_leaves_the_sheet(self):
         self.go("eva_lead")

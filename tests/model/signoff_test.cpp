@@ -6,6 +6,7 @@
 
 using daywright::model::fault_of_line;
 using daywright::model::is_principal;
+using daywright::model::look_alike;
 using daywright::model::mixes_alphabets;
 using namespace std::string_literals;
 
@@ -44,4 +45,23 @@ TEST_CASE("letters of alphabets that look alike are seen in one name") {
   CHECK(mixes_alphabets("M\u0430ra"));  // a Cyrillic a
   CHECK(mixes_alphabets("\u039cara"));  // a Greek M
   CHECK(mixes_alphabets("Mar\u0561"));  // an Armenian letter
+}
+
+// Pairs of the kinds that UTS 39 (Unicode security mechanisms, confusables) lists; the letters are from memory.
+TEST_CASE("names that a reader takes for one another look alike") {
+  for (const auto& [one, other] : {std::pair{"Mara Velden", "Mara Velden"},
+                                   {"Mara Velden", "M\u0430ra Velden"},  // a Cyrillic a
+                                   {"Mara Velden", "Mara VeIden"},       // a large i
+                                   {"Mara Velden", "Mara Ve1den"},       // a one
+                                   {"Mara Velden", "mara velden"},
+                                   {"\u0421\u0430\u0440\u0430", "Capa"},  // Cyrillic throughout
+                                   {"Burn", "Bum"}}) {                    // r and n
+    CAPTURE(one, other);
+    CHECK(look_alike(one, other));
+    CHECK(look_alike(other, one));
+  }
+  for (const auto& [one, other] : {std::pair{"Mara Velden", "Maria Velden"}, {"Jon Aster", "Jan Aster"}, {"", "a"}}) {
+    CAPTURE(one, other);
+    CHECK_FALSE(look_alike(one, other));
+  }
 }
