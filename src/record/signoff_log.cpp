@@ -1,22 +1,17 @@
 #include "record/signoff_log.h"
 
 #include <algorithm>
-#include <cerrno>
-#include <charconv>
 #include <set>
 #include <stdexcept>
 #include <string_view>
 #include <system_error>
 #include <utility>
 
-#include <fcntl.h>
 #include <fmt/format.h>
-#include <sys/file.h>
-#include <unistd.h>
 
 #include "record/descriptor.h"
 #include "record/digest.h"
-#include "record/output_folder.h"
+#include "record/series.h"
 #include "record/signoff.h"
 
 namespace daywright::record {
@@ -25,38 +20,12 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::size_t largest_signature = std::size_t{64} * 1024;
-constexpr int open_folder = O_RDONLY | O_DIRECTORY | O_NOFOLLOW;
-constexpr int open_file = O_RDONLY | O_NOFOLLOW | O_NONBLOCK;
-constexpr std::string_view building_prefix = ".building-";
-
-std::string folder_name(std::int64_t number) { return fmt::format("{:06}", number); }
-
-/// The number that a folder's name stands for, or nothing.
-std::optional<std::int64_t> number_of(const std::string& name) {
-  std::int64_t number = 0;
-  const auto read = std::from_chars(name.data(), name.data() + name.size(), number);
-  const bool is_number = read.ec == std::errc{} && number > 0 && folder_name(number) == name;
-  return is_number ? std::optional(number) : std::nullopt;
-}
-
-bool is_there(const Descriptor& folder, const std::string& name) {
-  struct stat info{};
-  if (::fstatat(folder.number(), name.c_str(), &info, AT_SYMLINK_NOFOLLOW) == 0) return true;
-  if (errno != ENOENT) fail(errno, "cannot look at", folder.path() / name);
-  return false;
-}
 
 /// Nobody takes back or corrects what another has said.
 bool is_superseding_its_own(const model::SignOff& signoff, const SignOffLog& log) {
   return std::any_of(log.records.begin(), log.records.end(), [&](const auto& old) {
     return old.signoff.number == *signoff.supersedes && model::can_supersede(signoff, old.signoff);
   });
-}
-
-/// What makes a file be no record, in contrast to what keeps it from being read.
-bool is_of_the_file(const std::system_error& error) {
-  const int code = error.code().value();
-  return code == EINVAL || code == EFBIG || code == ELOOP || code == ENOTDIR || code == EAGAIN || code == ENXIO;
 }
 
 /// Reads the records one after the other.
@@ -73,25 +42,13 @@ class LogReader {
  private:
   static constexpr std::size_t most_breaks = 1000;
 
-  /// Lists the folder; returns the largest number in it. A list that ended too early would make an old log of a new
-  /// one, so the next number must not be there. It may be when somebody signs just now: then the list is made again.
+  /// Lists the folder; returns the largest number in it.
   std::int64_t find_last() {
-    constexpr int tries = 100;
-    for (int i = 0; i < tries; ++i) {
-      log_.breaks.clear();
-      present_.clear();
-      for (const auto& name : signoffs_.names()) {
-        if (name.starts_with(building_prefix)) continue;  // being built, or left by a try that was interrupted
-        if (const auto number = number_of(name)) {
-          present_.insert(*number);
-        } else {
-          log_.breaks.push_back({fmt::format("{}/{}", signoffs_folder, name), "is no record"});
-        }
-      }
-      const std::int64_t last = present_.empty() ? 0 : *present_.rbegin();
-      if (!is_there(signoffs_, folder_name(last + 1))) return last;
-    }
-    fail(EAGAIN, "can't be listed whole:", signoffs_.path());
+    const SeriesList list = list_series(signoffs_);
+    present_ = list.numbers;
+    for (const auto& name : list.strangers)
+      log_.breaks.push_back({fmt::format("{}/{}", signoffs_folder, name), "is no record"});
+    return present_.empty() ? 0 : *present_.rbegin();
   }
 
   void add(std::int64_t number, std::string_view file, std::string what, bool is_missing = false) {
@@ -103,10 +60,10 @@ class LogReader {
     const std::string before = std::exchange(digest_before_, "");
     if (!present_.contains(number)) return add(number, "", "is missing", true);
     try {
-      const Descriptor folder(signoffs_, folder_name(number), open_folder);
+      const Descriptor folder(signoffs_, name_of_member(number), open_folder);
       read_files(number, folder, before);
     } catch (const std::system_error& error) {
-      if (!is_of_the_file(error)) throw;
+      if (!is_of_the_thing(error)) throw;
       add(number, "", error.what());
     }
   }
@@ -153,118 +110,11 @@ class LogReader {
   SignOffLog log_;
 };
 
-/// The folder of sign-offs, made where it is missing and then taken away again if nothing came into it.
-class Signoffs {
- public:
-  explicit Signoffs(const fs::path& mission)
-      : mission_(mission, O_RDONLY | O_DIRECTORY), is_new_(make()), folder_(mission_, signoffs_folder, open_folder) {
-    // Each time: whoever made the folder may not have come this far.
-    mission_.sync();
-  }
-  ~Signoffs() {
-    if (is_new_) ::unlinkat(mission_.number(), signoffs_folder, AT_REMOVEDIR);  // only while it is empty
-  }
-  Signoffs(const Signoffs&) = delete;
-  Signoffs& operator=(const Signoffs&) = delete;
-  Signoffs(Signoffs&&) = delete;
-  Signoffs& operator=(Signoffs&&) = delete;
-
-  [[nodiscard]] const Descriptor& folder() const { return folder_; }
-
-  /// Waits for others who sign, so that nobody signs in vain. Somebody may sit before a question of theirs, and some
-  /// file systems have no locks, so it is not waited for long: what keeps records apart is the rename.
-  void wait_for_others() const {
-    constexpr int tries = 3000;
-    constexpr useconds_t pause = 10'000;
-    for (int i = 0; i < tries && ::flock(folder_.number(), LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK; ++i)
-      ::usleep(pause);
-  }
-
-  /// Removes what tries that were interrupted have left. Whoever still builds holds a lock on it.
-  void clear_leftovers() const {
-    for (const auto& name : folder_.names()) {
-      if (!name.starts_with(building_prefix)) continue;
-      const int number = ::openat(folder_.number(), name.c_str(), open_folder | O_CLOEXEC);
-      if (number < 0) continue;
-      const Descriptor leftover(number, folder_.path() / name);
-      std::error_code ignored;
-      if (::flock(number, LOCK_EX | LOCK_NB) == 0) fs::remove_all(leftover.path(), ignored);
-    }
-  }
-
- private:
-  bool make() const {
-    constexpr mode_t open_to_all = 0755;
-    if (::mkdirat(mission_.number(), signoffs_folder, open_to_all) == 0) return true;
-    if (errno != EEXIST) fail(errno, "cannot make the folder", mission_.path() / signoffs_folder);
-    return false;
-  }
-
-  Descriptor mission_;
-  bool is_new_;
-  Descriptor folder_;
-};
-
-/// A record before it is in place.
-class Building {
- public:
-  explicit Building(const Descriptor& signoffs) : signoffs_(signoffs), folder_(make(signoffs)) {}
-  ~Building() {
-    std::error_code ignored;
-    if (!is_placed_) fs::remove_all(folder_.path(), ignored);
-  }
-  Building(const Building&) = delete;
-  Building& operator=(const Building&) = delete;
-  Building(Building&&) = delete;
-  Building& operator=(Building&&) = delete;
-
-  void write(const char* name, std::string_view bytes) const {
-    Descriptor file(folder_, name, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW);
-    file.write_all(bytes);
-    file.sync();
-    file.close();
-  }
-
-  /// False: another record has the place.
-  [[nodiscard]] bool place(std::int64_t number) {
-    folder_.sync();
-    const std::string building = folder_.path().filename();
-    const std::string final = folder_name(number);
-    if (::renameat2(signoffs_.number(), building.c_str(), signoffs_.number(), final.c_str(), RENAME_NOREPLACE) != 0) {
-      if (errno == EEXIST) return false;
-      fail(errno, "cannot put in place", signoffs_.path() / final);
-    }
-    is_placed_ = true;
-    try {
-      signoffs_.sync();
-    } catch (const std::system_error& error) {
-      throw InDoubt(fmt::format("record {} is in place, but {}", number, error.what()));
-    }
-    return true;
-  }
-
- private:
-  static Descriptor make(const Descriptor& signoffs) {
-    constexpr mode_t open_to_all = 0755;
-    while (true) {
-      std::string pattern = (signoffs.path() / fmt::format("{}XXXXXX", building_prefix)).string();
-      if (::mkdtemp(pattern.data()) == nullptr) fail(errno, "cannot make a folder in", signoffs.path());
-      Descriptor folder(fs::path(pattern), open_folder);
-      if (::fchmod(folder.number(), open_to_all) != 0) fail(errno, "cannot open up", folder.path());
-      ::flock(folder.number(), LOCK_EX | LOCK_NB);
-      // Between the two somebody may have taken it for a leftover.
-      if (folder.info().st_nlink > 0) return folder;
-    }
-  }
-
-  const Descriptor& signoffs_;
-  Descriptor folder_;
-  bool is_placed_ = false;
-};
-
 }  // namespace
 
-std::string place_of_record(std::int64_t number) { return fmt::format("{}/{}", signoffs_folder, folder_name(number)); }
+std::string place_of_record(std::int64_t number) {
+  return fmt::format("{}/{}", signoffs_folder, name_of_member(number));
+}
 
 SignOffLog read_signoffs(const fs::path& mission) {
   const Descriptor parent(mission, O_RDONLY | O_DIRECTORY);
@@ -273,13 +123,13 @@ SignOffLog read_signoffs(const fs::path& mission) {
     const Descriptor signoffs(parent, signoffs_folder, open_folder);
     return LogReader(signoffs).read_all();
   } catch (const std::system_error& error) {
-    if (!is_of_the_file(error)) throw;
+    if (!is_of_the_thing(error)) throw;
     return {{}, {{signoffs_folder, error.what()}}};
   }
 }
 
 std::optional<StoredSignOff> append_signoff(const fs::path& mission, const Compose& compose, const Sign& sign) {
-  const Signoffs signoffs(mission);
+  const Series signoffs(mission / signoffs_folder);
   signoffs.wait_for_others();
   signoffs.clear_leftovers();
   constexpr int tries = 20;
@@ -301,7 +151,7 @@ std::optional<StoredSignOff> append_signoff(const fs::path& mission, const Compo
       throw std::invalid_argument(fmt::format("the sign-off can't be recorded: {}", std::get<std::string>(parsed)));
     stored.digest = sha256_hex(stored.bytes);
     stored.signature = sign(stored.bytes);
-    Building building(signoffs.folder());
+    NewMember building(signoffs.folder());
     building.write(record_file, stored.bytes);
     if (!stored.signature.empty()) building.write(signature_file, stored.signature);
     if (building.place(stored.signoff.number)) return stored;

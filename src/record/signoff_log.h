@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "model/signoff.h"
+#include "record/series.h"
 
 namespace daywright::record {
 
@@ -26,13 +27,6 @@ struct StoredSignOff {
   std::string bytes;
   std::string digest;     ///< SHA-256 of `bytes`
   std::string signature;  ///< empty: not signed
-};
-
-/// Something that is not as it was written.
-struct LogBreak {
-  std::string where;  ///< below the mission folder
-  std::string what;
-  bool is_missing = false;  ///< something is not there; otherwise it is there and wrong
 };
 
 struct SignOffLog {
