@@ -2,35 +2,56 @@
 
 #include <algorithm>
 #include <cerrno>
+#include <optional>
 #include <system_error>
 
 #include <fcntl.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "record/descriptor.h"
+#include "record/series.h"
+
 namespace daywright::cli {
 namespace {
 
 namespace fs = std::filesystem;
 
-bool belongs_to_an_editor(const fs::path& path) {
-  const std::string name = path.filename().string();
+bool belongs_to_an_editor(const std::string& name) {
   return name.starts_with('.') || name.ends_with('~');
-}
-
-std::vector<fs::path> sorted_entries(const fs::path& folder) {
-  std::vector<fs::path> entries;
-  for (const auto& entry : fs::directory_iterator(folder)) {
-    if (!belongs_to_an_editor(entry.path())) entries.push_back(entry.path());
-  }
-  std::sort(entries.begin(), entries.end());
-  return entries;
 }
 
 /// "008": the number of a flight day in three digits, as 001 is the first.
 bool is_name_of_a_day(const std::string& name) {
   constexpr std::size_t digits = 3;
   return name.size() == digits && name.find_first_not_of("0123456789") == std::string::npos && name != "000";
+}
+
+/// The names in a folder that are the mission's, in order.
+std::vector<std::string> names_in(const record::Descriptor& folder) {
+  auto names = folder.names();
+  std::erase_if(names, belongs_to_an_editor);
+  return names;
+}
+
+/// A folder within a folder; nothing where that name is something else, a link to a folder included.
+std::optional<record::Descriptor> open_inner(const record::Descriptor& folder, const std::string& name) {
+  struct stat info{};
+  if (::fstatat(folder.number(), name.c_str(), &info, AT_SYMLINK_NOFOLLOW) != 0 || !S_ISDIR(info.st_mode))
+    return std::nullopt;
+  return record::Descriptor(folder, name, O_RDONLY | O_DIRECTORY | O_NOFOLLOW);
+}
+
+/// Adds the file, or its name to those passed over where it is no regular file: then it is not even opened.
+void read_into(MissionFiles& mission, const record::Descriptor& folder, const std::string& name,
+               const std::string& shown) {
+  struct stat info{};
+  if (::fstatat(folder.number(), name.c_str(), &info, AT_SYMLINK_NOFOLLOW) != 0)
+    record::fail(errno, "cannot look at", folder.path() / name);
+  if (!S_ISREG(info.st_mode)) return mission.passed_over.push_back(shown);
+  constexpr std::size_t largest_input = std::size_t{4} << 30U;
+  mission.files.push_back(
+      {shown, record::Descriptor(folder, name, O_RDONLY | O_NOFOLLOW | O_NONBLOCK).read_regular(largest_input)});
 }
 
 }  // namespace
@@ -72,26 +93,23 @@ MissionFiles read_mission(const fs::path& folder) {
     throw std::system_error(fs::exists(folder) ? ENOTDIR : ENOENT, std::generic_category(),
                             "cannot read the mission folder '" + folder.string() + "'");
   }
-  const fs::path days = folder / "days";
-  if (fs::is_directory(days)) {
-    for (const auto& day : sorted_entries(days)) {
-      const std::string name = "days/" + day.filename().string();
-      const auto entries = fs::is_directory(day) ? sorted_entries(day) : std::vector<fs::path>{};
-      if (!is_name_of_a_day(day.filename().string()) || entries.empty()) {
-        mission.passed_over.push_back(name);
+  const record::Descriptor root(folder, O_RDONLY | O_DIRECTORY);
+  if (const auto days = open_inner(root, "days")) {
+    for (const auto& day : names_in(*days)) {
+      const std::string shown = "days/" + day;
+      const auto inner = open_inner(*days, day);
+      const auto names = inner ? names_in(*inner) : std::vector<std::string>{};
+      if (!is_name_of_a_day(day) || names.empty()) {
+        mission.passed_over.push_back(shown);
         continue;
       }
-      for (const auto& file : entries) {
-        if (std::error_code error; fs::is_regular_file(file, error)) {
-          mission.files.push_back({name + "/" + file.filename().string(), read_file(file)});
-        } else {
-          mission.passed_over.push_back(name + "/" + file.filename().string());
-        }
-      }
+      for (const auto& name : names) read_into(mission, *inner, name, shown + "/" + name);
     }
+  } else if (record::is_there(root, "days")) {
+    mission.passed_over.emplace_back("days");
   }
   for (const char* name : {"mission.toml", "rules.toml"}) {
-    if (fs::is_regular_file(folder / name)) mission.files.push_back({name, read_file(folder / name)});
+    if (record::is_there(root, name)) read_into(mission, root, name, name);
   }
   std::sort(mission.files.begin(), mission.files.end(), [](const auto& a, const auto& b) { return a.name < b.name; });
   return mission;

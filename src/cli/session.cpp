@@ -45,7 +45,7 @@ Session run_mission(const Command& command, bool is_to_be_tried) {
     session.result.diagnostics.push_back(
         {model::Severity::warning,
          {},
-         fmt::format("'{}' is not a file of a day folder such as days/008 and was passed over", name),
+         fmt::format("'{}' is a link, or not a file of a day folder such as days/008, and was passed over", name),
          "passed-over"});
   }
   return session;
