@@ -60,17 +60,13 @@ struct Command {
   std::optional<std::string> cutoff;
   Changes changes;
   SignRequest sign;
+  std::optional<std::filesystem::path> archive;    ///< archive: where to; default: archive/ in the mission folder
+  std::string reason;                              ///< archive: why a day is filed again
+  bool remakes = false;                            ///< verify: the outputs are made again
   std::optional<Anchor> anchor;                    ///< verify: what is to be there
   std::optional<std::filesystem::path> out;        ///< default: out/ in the mission folder
   std::optional<std::filesystem::path> templates;  ///< default: those that are built in
 };
-
-/// What --only may name, in the order in which outputs are listed.
-[[nodiscard]] std::vector<std::string> output_names();
-
-/// The files that a whole brief has, and which of them lists the inputs.
-[[nodiscard]] std::vector<std::string> output_files();
-[[nodiscard]] std::string inputs_file_name();
 
 // Each prints results on standard output and diagnostics on standard error.
 [[nodiscard]] ExitCode run_check(const Command& command);
@@ -79,6 +75,7 @@ struct Command {
 [[nodiscard]] ExitCode run_options(const Command& command);
 [[nodiscard]] ExitCode run_sign(const Command& command);
 [[nodiscard]] ExitCode run_signoffs(const Command& command);
+[[nodiscard]] ExitCode run_archive(const Command& command);
 [[nodiscard]] ExitCode run_verify(const Command& command);
 
 }  // namespace daywright::cli

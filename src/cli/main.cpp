@@ -7,6 +7,7 @@
 
 #include "cli/commands.h"
 #include "cli/options.h"
+#include "model/printable.h"
 #include "record/output_folder.h"
 
 namespace {
@@ -19,6 +20,7 @@ ExitCode run_command(const Command& command) {
   if (command.name == "options") return run_options(command);
   if (command.name == "sign") return run_sign(command);
   if (command.name == "signoffs") return run_signoffs(command);
+  if (command.name == "archive") return run_archive(command);
   if (command.name == "verify") return run_verify(command);
   return run_brief(command);
 }
@@ -32,6 +34,11 @@ ExitCode run(int argc, const char* const* argv) {
     return is_written ? ExitCode::done : ExitCode::nothing_changed;
   }
   return run_command(std::get<Command>(asked));
+}
+
+/// What went wrong may name files, and their names can be anything.
+void complain_of(const std::exception& error) {
+  std::fprintf(stderr, "daywright: %s\n", daywright::model::printable(error.what()).c_str());
 }
 
 /// A run takes some ten megabytes bit by bit and gives them back all at once: taken in large steps and not given back
@@ -53,11 +60,11 @@ int main(int argc, char** argv) {
   try {
     return static_cast<int>(run(argc, argv));
   } catch (const daywright::record::InDoubt& error) {
-    std::fprintf(stderr, "daywright: %s\n", error.what());
+    complain_of(error);
     return static_cast<int>(ExitCode::in_doubt);
   } catch (const std::exception& error) {
     // Disks fail and memory runs out: everything else that can go wrong comes back as a value.
-    std::fprintf(stderr, "daywright: %s\n", error.what());
+    complain_of(error);
     return static_cast<int>(ExitCode::nothing_changed);
   }
 }

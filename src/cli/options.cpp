@@ -11,6 +11,7 @@
 #include <fmt/format.h>
 #include <boost/program_options.hpp>
 
+#include "cli/outputs.h"
 #include "model/instant.h"
 #include "model/printable.h"
 #include "model/suggest.h"
@@ -33,7 +34,8 @@ Commands:
   explain DIR --list   every figure with its value
   sign DIR             a call, or the decision of the chair, on the brief of a day
   signoffs DIR         who has said what about that brief, in DIR/out/day-NNN-signoffs
-  verify DIR           proof that nothing signed has changed since, or each thing that has
+  archive DIR          files what stands there for a day, for good, in DIR/archive
+  verify PATH          proof that nothing signed or filed has changed since, or each thing that has
 
 'daywright COMMAND --help' shows the options of a command.
 'daywright --version' shows the version.
@@ -90,12 +92,24 @@ constexpr std::array commands{
                 "it.\n",
                 "Examples:\n  daywright signoffs missions/petrel-3\n  daywright signoffs missions/petrel-3 --day 7\n"},
     CommandHelp{
+        "archive",
+        "Usage: daywright archive DIR [options]\n\nFiles inputs, outputs, sign-offs, list of signers and templates of "
+        "one day as a bag of BagIt 1.0 (RFC 8493), in a\nchain. It files the brief that stands there and makes none; "
+        "it "
+        "refuses when the inputs are others by now. What is\nfiled is never changed: the same again is \"already "
+        "filed\", and something else becomes a new revision.\n",
+        "Examples:\n  daywright archive missions/petrel-3\n  daywright archive missions/petrel-3 --day 7 --reason "
+        "'late "
+        "count of the hygiene packs'\n  daywright archive missions/petrel-3 --to /media/second/petrel-3\n"},
+    CommandHelp{
         "verify",
-        "Usage: daywright verify DIR [options]\n\nChecks numbers, chain and signatures of all records of a mission "
-        "folder, each signature at its own time, and\nwhether what they cover is there. Says each thing that is "
-        "wrong, and where.\n",
-        "Examples:\n  daywright verify missions/petrel-3\n  daywright verify missions/petrel-3 --expect "
-        "12:0369ca9568c593558774f8e4435528138d6f39d9cca803ed18ed50b13ae31684\n"},
+        "Usage: daywright verify PATH [options]\n\nOf a mission folder: numbers, chain and signatures of all "
+        "sign-offs, each signature at its own time, and whether\nwhat they cover is there. Of an archive, or of one "
+        "bag "
+        "of it: every byte, the chain of days, and the sign-offs of\neach day by the list of signers filed with it. "
+        "Says each thing that is wrong, and where.\n",
+        "Examples:\n  daywright verify missions/petrel-3\n  daywright verify missions/petrel-3/archive --expect "
+        "12:0369ca9568c59355\n  daywright verify missions/petrel-3/archive/000012 --remake\n"},
 };
 
 std::string listed(const std::vector<std::string>& names) {
@@ -112,12 +126,14 @@ po::options_description options_of(const std::string& command) {
     add("out", po::value<std::string>()->value_name("DIR"),
         "folder of the outputs (default: out in the mission folder)");
     add("expect", po::value<std::string>()->value_name("COUNT:DIGEST"),
-        "what 'sign' or 'verify' has said and somebody has noted elsewhere");
+        "what 'sign', 'archive', 'verify' or a brief has said and somebody has noted elsewhere; at least 16 digits");
+    add("remake", "of an archive or a bag: make the outputs again from the inputs filed with them, and compare");
     return options;
   }
   add("day", po::value<int>()->value_name("N"), "flight day (default: the newest day folder)");
-  add("cutoff", po::value<std::string>()->value_name("T"),
-      "data cut-off, UTC or elapsed time (default: that of the day)");
+  if (command != "archive")
+    add("cutoff", po::value<std::string>()->value_name("T"),
+        "data cut-off, UTC or elapsed time (default: that of the day)");
   if (command == "brief") {
     add("out", po::value<std::string>()->value_name("DIR"),
         "folder for the outputs (default: out in the mission folder)");
@@ -145,6 +161,13 @@ po::options_description options_of(const std::string& command) {
   if (command == "signoffs")
     add("out", po::value<std::string>()->value_name("DIR"),
         "folder of the outputs (default: out in the mission folder)");
+  if (command == "archive") {
+    const auto text = [](const char* shown) { return po::value<std::string>()->value_name(shown); };
+    add("out", text("DIR"), "folder of the outputs (default: out in the mission folder)");
+    add("templates", text("DIR"), "templates that the brief was made with (default: built in)");
+    add("to", text("DIR"), "the archive (default: archive in the mission folder)");
+    add("reason", text("TEXT"), "why a day that is filed is filed again, one line");
+  }
   if (command == "explain") add("list", "list every figure instead");
   if (command == "sign") {
     const auto text = [](const char* shown) { return po::value<std::string>()->value_name(shown); };
@@ -198,9 +221,10 @@ std::optional<Anchor> read_anchor(const std::string& text) {
   const auto read = std::from_chars(text.data(), end, anchor.count);
   if (read.ec != std::errc{} || anchor.count < 1 || read.ptr == end || *read.ptr != ':') return std::nullopt;
   anchor.digest.assign(read.ptr + 1, end);
-  constexpr std::size_t digits = 64;
-  const bool is_digest =
-      anchor.digest.size() == digits && anchor.digest.find_first_not_of("0123456789abcdef") == std::string::npos;
+  constexpr std::size_t fewest_digits = 16;
+  constexpr std::size_t most_digits = 64;
+  const bool is_digest = anchor.digest.size() >= fewest_digits && anchor.digest.size() <= most_digits &&
+                         anchor.digest.find_first_not_of("0123456789abcdef") == std::string::npos;
   return is_digest ? std::optional(anchor) : std::nullopt;
 }
 
@@ -372,7 +396,7 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
     return usage_error(error.what());
   }
   for (const char* option :
-       {"out", "templates", "cutoff", "only", "role", "name", "as", "call", "gate", "remark", "key"}) {
+       {"out", "templates", "cutoff", "only", "role", "name", "as", "call", "gate", "remark", "key", "to", "reason"}) {
     // "--out --strict" would otherwise write into a folder called --strict.
     if (!values.contains(option)) continue;
     const auto& value = values[option].as<std::string>();
@@ -411,8 +435,15 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   if (values.contains("expect")) {
     command.anchor = read_anchor(values["expect"].as<std::string>());
     if (!command.anchor)
-      return usage_error("--expect is a number of records, a colon and a SHA-256, as 'verify' says it");
+      return usage_error(
+          "--expect is a number, a colon and a SHA-256 or its first 16 digits or more, as 'verify' says it");
   }
+  if (values.contains("to")) command.archive = values["to"].as<std::string>();
+  if (values.contains("reason")) command.reason = values["reason"].as<std::string>();
+  constexpr std::size_t longest_reason = 1000;
+  if (const auto wrong = model::fault_of_line(command.reason, longest_reason); !wrong.empty())
+    return usage_error("--reason " + wrong);
+  command.remakes = values.contains("remake");
   if (command.name == "sign") {
     if (const auto wrong = read_sign_request(values, command.sign); !wrong.empty()) return usage_error(wrong);
   }

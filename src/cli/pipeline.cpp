@@ -10,15 +10,6 @@
 namespace daywright::cli {
 namespace {
 
-std::optional<int> newest_day(std::span<const model::InputFile> files) {
-  std::optional<int> newest;
-  for (const auto& file : files) {
-    const auto day = load::day_of_path(file.name);
-    if (day && (!newest || *day > *newest)) newest = day;
-  }
-  return newest;
-}
-
 const model::Day* find_day(const load::Inputs& inputs, int number) {
   const auto found =
       std::find_if(inputs.days.begin(), inputs.days.end(), [&](const auto& d) { return d.number == number; });
@@ -49,6 +40,15 @@ rules::WhatIf read_changes(const Changes& changes, const model::Mission& mission
 
 }  // namespace
 
+std::optional<int> newest_day(std::span<const model::InputFile> files) {
+  std::optional<int> newest;
+  for (const auto& file : files) {
+    const auto day = load::day_of_path(file.name);
+    if (day && (!newest || *day > *newest)) newest = day;
+  }
+  return newest;
+}
+
 bool RunResult::has_faults() const {
   return std::any_of(diagnostics.begin(), diagnostics.end(),
                      [](const auto& d) { return d.severity != model::Severity::note; });
@@ -64,6 +64,9 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
   result.day = *day;
   result.inputs = load::load_inputs(files, *day);
   result.diagnostics = result.inputs.diagnostics;
+  if (!options.filed.fault.empty())
+    result.diagnostics.push_back(
+        {model::Severity::warning, {}, "the archive is not sound: " + options.filed.fault, "archive-unsound"});
   // From here on plan, rules and rows do not change any more.
   const load::Inputs& inputs = result.inputs;
   const model::Day* today = find_day(inputs, *day);
@@ -95,6 +98,7 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
   const rules::Evening evening{plan, inputs.rules, facts, *today, result.cutoff};
   rules::Issue issue;
   for (const auto& file : files) issue.files.push_back(file.name);
+  issue.filed = options.filed;
   issue.is_to_be_tried = options.is_to_be_tried;
   if (options.changes != nullptr) {
     auto status = rules::compute_options(evening, read_changes(*options.changes, plan, result.cutoff), issue);

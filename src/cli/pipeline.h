@@ -11,6 +11,7 @@
 #include "cli/commands.h"
 #include "load/inputs.h"
 #include "model/diagnostic.h"
+#include "model/filed.h"
 #include "model/instant.h"
 #include "model/status.h"
 
@@ -20,6 +21,7 @@ struct RunOptions {
   std::optional<int> day;             ///< default: the newest day folder
   std::optional<std::string> cutoff;  ///< as given on the command line; default: the day's
   bool is_to_be_tried = false;        ///< the status gets its trial plan, which only the workbook asks for
+  model::Filed filed{};               ///< what the archive holds
   const Changes* changes = nullptr;   ///< not null: the status is that of the options, not of the brief of record
 };
 
@@ -33,6 +35,9 @@ struct RunResult {
 
   [[nodiscard]] bool has_faults() const;
 };
+
+/// The newest day that has a folder, or nothing.
+[[nodiscard]] std::optional<int> newest_day(std::span<const model::InputFile> files);
 
 /// Runs all pure stages but the writers. Requires `files` sorted by name.
 [[nodiscard]] RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& options);

@@ -17,9 +17,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-bool belongs_to_an_editor(const std::string& name) {
-  return name.starts_with('.') || name.ends_with('~');
-}
+bool belongs_to_an_editor(const std::string& name) { return name.starts_with('.') || name.ends_with('~'); }
 
 /// "008": the number of a flight day in three digits, as 001 is the first.
 bool is_name_of_a_day(const std::string& name) {

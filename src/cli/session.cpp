@@ -4,6 +4,7 @@
 #include <cerrno>
 #include <cstdio>
 #include <cstdlib>
+#include <stdexcept>
 #include <system_error>
 
 #include <cmark.h>
@@ -16,6 +17,7 @@
 #include "cli/report.h"
 #include "load/inputs.h"
 #include "model/printable.h"
+#include "record/archive.h"
 #include "record/digest.h"
 
 namespace daywright::cli {
@@ -35,10 +37,37 @@ std::string shown_folder(const Command& command) {
   return folder == "." ? "" : folder.ends_with('/') ? folder.substr(0, folder.size() - 1) : folder;
 }
 
+namespace {
+
+/// What the archive of the mission holds, seen from a day.
+model::Filed read_filed(const Command& command, int day) {
+  const auto archive = record::read_archive(command.folder / record::archive_folder);
+  const auto head = record::head_before(archive.days, day);
+  model::Filed filed{head.count, head.count == 0 ? "" : head.digest, record::revisions_of(archive.days, day), ""};
+  if (!archive.breaks.empty())
+    filed.fault = fmt::format("'{}' {}", model::printable(archive.breaks.front().where),
+                              model::printable(archive.breaks.front().what));
+  return filed;
+}
+
+}  // namespace
+
+int day_of(const Command& command, const MissionFiles& files) {
+  const auto day = command.day ? command.day : newest_day(files.files);
+  if (!day) throw std::runtime_error("there is no day folder such as days/001");
+  return *day;
+}
+
 Session run_mission(const Command& command, bool is_to_be_tried) {
-  Session session{read_mission(command.folder), {}};
-  RunOptions options{.day = command.day, .cutoff = command.cutoff};
-  options.is_to_be_tried = is_to_be_tried;
+  MissionFiles files = read_mission(command.folder);
+  const auto day = command.day ? command.day : newest_day(files.files);
+  const model::Filed filed = day ? read_filed(command, *day) : model::Filed{};
+  return run_files(command, std::move(files), filed, is_to_be_tried);
+}
+
+Session run_files(const Command& command, MissionFiles files, const model::Filed& filed, bool is_to_be_tried) {
+  Session session{std::move(files), filed, {}};
+  RunOptions options{.day = command.day, .cutoff = command.cutoff, .is_to_be_tried = is_to_be_tried, .filed = filed};
   if (command.name == "options") options.changes = &command.changes;
   session.result = run_stages(session.files.files, options);
   for (const auto& name : session.files.passed_over) {
@@ -76,12 +105,15 @@ write::Versions versions() {
           {"openssl", OpenSSL_version(OPENSSL_VERSION_STRING)}};
 }
 
+bool is_of_day(const model::InputFile& file, int day) {
+  const auto day_of_file = load::day_of_path(file.name);
+  return !day_of_file || *day_of_file <= day;
+}
+
 std::vector<write::InputRecord> list_mission_files(const MissionFiles& files, int day) {
   std::vector<write::InputRecord> records;
   for (const auto& file : files.files) {
-    const auto day_of_file = load::day_of_path(file.name);
-    if (!day_of_file || *day_of_file <= day)
-      records.push_back({file.name, file.text.size(), record::sha256_hex(file.text)});
+    if (is_of_day(file, day)) records.push_back({file.name, file.text.size(), record::sha256_hex(file.text)});
   }
   return records;
 }

@@ -7,6 +7,7 @@
 #include "cli/commands.h"
 #include "cli/pipeline.h"
 #include "cli/read_files.h"
+#include "model/filed.h"
 #include "write/json.h"
 
 namespace daywright::cli {
@@ -25,10 +26,19 @@ void complain(std::string_view text);
 /// A mission that has been read and run through the stages.
 struct Session {
   MissionFiles files;
+  model::Filed filed;
   RunResult result;
 };
 
+/// Reads the mission and its archive, and runs them through the stages.
 [[nodiscard]] Session run_mission(const Command& command, bool is_to_be_tried = false);
+
+/// The same with files that have been read, and with what the archive held at some time.
+[[nodiscard]] Session run_files(const Command& command, MissionFiles files, const model::Filed& filed,
+                                bool is_to_be_tried = false);
+
+/// The day that is asked for, else the newest. Throws std::runtime_error where there is none.
+[[nodiscard]] int day_of(const Command& command, const MissionFiles& files);
 
 /// Every fault of the inputs, and why there is no status where there is none.
 void report_faults(const Command& command, const Session& session);
@@ -38,6 +48,9 @@ void report_faults(const Command& command, const Session& session);
 
 /// Of the program and of each library that has a say in the outputs.
 [[nodiscard]] write::Versions versions();
+
+/// Whether the brief of that day rests on a file of the mission.
+[[nodiscard]] bool is_of_day(const model::InputFile& file, int day);
 
 /// The files of the mission that the brief of that day rests on.
 [[nodiscard]] std::vector<write::InputRecord> list_mission_files(const MissionFiles& files, int day);

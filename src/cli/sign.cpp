@@ -5,21 +5,18 @@
 #include <stdexcept>
 #include <system_error>
 
-#include <fcntl.h>
 #include <fmt/format.h>
 
 #include "cli/clock.h"
+#include "cli/outputs.h"
 #include "cli/session.h"
 #include "cli/signed_outputs.h"
 #include "cli/terminal.h"
 #include "model/printable.h"
 #include "model/suggest.h"
-#include "record/descriptor.h"
-#include "record/digest.h"
 #include "record/output_folder.h"
 #include "record/signoff_log.h"
 #include "record/ssh_signature.h"
-#include "write/json.h"
 #include "write/summary.h"
 #include "write/wrapped.h"
 
@@ -29,11 +26,6 @@ namespace {
 namespace fs = std::filesystem;
 using model::SignOff;
 using model::SignOffAct;
-
-/// Something that the user can put right; nothing has changed.
-struct Refusal : std::runtime_error {
-  using std::runtime_error::runtime_error;
-};
 
 std::string text_of_figure(const model::DayStatus& status, const std::string& id) {
   const auto* figure = status.find(id);
@@ -84,57 +76,6 @@ std::string fault_of_gate(const SignRequest& request, const model::Mission& miss
     return fmt::format("'{}' is not polled for '{}'{}", request.role, request.gate,
                        poll->chair == request.role ? "; --decide records the decision of the chair" : "");
   return {};
-}
-
-/// What the outputs of a day are, read once: the whole folder, and nothing else in it.
-class Outputs {
- public:
-  explicit Outputs(const fs::path& place) {
-    try {
-      const record::Descriptor folder(place, O_RDONLY | O_DIRECTORY);
-      names_ = folder.names();
-      for (const auto& name : names_)
-        bytes_.push_back(
-            record::Descriptor(folder, name, O_RDONLY | O_NOFOLLOW | O_NONBLOCK).read_regular(largest_output));
-    } catch (const std::system_error& error) {
-      throw Refusal(fmt::format("there is no brief to sign: {}", error.what()));
-    }
-    std::vector<std::string> expected = output_files();
-    std::sort(expected.begin(), expected.end());
-    if (names_ != expected)
-      throw Refusal(fmt::format("'{}' does not hold the outputs of a whole brief", place.string()));
-  }
-
-  [[nodiscard]] const std::string& text(const std::string& name) const {
-    const auto found = std::find(names_.begin(), names_.end(), name);
-    assert(found != names_.end());
-    return bytes_[static_cast<std::size_t>(found - names_.begin())];
-  }
-  [[nodiscard]] std::vector<model::SignedFile> files() const {
-    std::vector<model::SignedFile> files;
-    for (std::size_t i = 0; i < names_.size(); ++i)
-      files.push_back({names_[i], static_cast<std::int64_t>(bytes_[i].size()), record::sha256_hex(bytes_[i])});
-    return files;
-  }
-
- private:
-  std::vector<std::string> names_;
-  std::vector<std::string> bytes_;
-};
-
-/// Refuses outputs that are not a whole brief of just these inputs.
-void require_current(const Outputs& outputs, const Session& session) {
-  const std::string& listed = outputs.text(inputs_file_name());
-  if (write::is_list_of_part(listed)) throw Refusal("this is a part of a brief, which can't be signed");
-  const auto changed = write::changed_inputs(listed, list_mission_files(session.files, session.result.day));
-  if (!changed.empty())
-    throw Refusal(fmt::format("the inputs have changed since this brief was made ('{}'{}); make it again and read it",
-                              model::printable(changed.front()),
-                              changed.size() == 1 ? "" : fmt::format(" and {} more", changed.size() - 1)));
-  if (outputs.text("status.json") != write::render_status(*session.result.status, versions()))
-    throw Refusal(
-        "this brief is not what the inputs give: it was made with another cut-off (then give --cutoff), by another "
-        "version of the program, or changed; make it again and read it");
 }
 
 std::vector<SignOff> records_of(const record::SignOffLog& log) {
@@ -199,12 +140,13 @@ void show(const SignOff& signoff, const std::string& brief, const std::vector<Si
 /// Asks on a terminal, unless --yes has answered. False: no.
 bool is_confirmed(const SignRequest& request) {
   if (request.is_confirmed) return true;
-  if (!can_ask()) throw Refusal("there is no terminal to ask on; --yes says that what stands above was read");
+  if (!can_ask())
+    throw std::runtime_error("there is no terminal to ask on; --yes says that what stands above was read");
   return ask("Record this? Type yes: ") == "yes";
 }
 
 SignOff composed(std::variant<SignOff, std::string> made) {
-  if (auto* refusal = std::get_if<std::string>(&made)) throw Refusal(*refusal);
+  if (auto* refusal = std::get_if<std::string>(&made)) throw std::runtime_error(*refusal);
   return std::move(std::get<SignOff>(made));
 }
 
@@ -219,7 +161,7 @@ bool append(const Command& command, const SignOff& wanted, const model::Rulebook
       (void)composed(compose_withdrawal(request, records));  // somebody may have been quicker
     } else {
       const Standing standing = find_standing(signoff, records, rules);
-      if (!standing.refusal.empty()) throw Refusal(standing.refusal);
+      if (!standing.refusal.empty()) throw std::runtime_error(standing.refusal);
       same_as = standing.same_as.value_or(0);
       if (standing.same_as) return std::nullopt;
       signoff.supersedes = standing.supersedes;
@@ -233,7 +175,7 @@ bool append(const Command& command, const SignOff& wanted, const model::Rulebook
     const auto fault =
         record::fault_of_signature(bytes, signature, {wanted.signer.principal, wanted.signer.key, read_clock()},
                                    record::read_trust_list(command.folder));
-    if (!fault.empty()) throw Refusal(fmt::format("the signature {}", fault));
+    if (!fault.empty()) throw std::runtime_error(fmt::format("the signature {}", fault));
     return signature;
   };
   const auto stored = record::append_signoff(command.folder, compose, sign);
@@ -251,47 +193,6 @@ bool append(const Command& command, const SignOff& wanted, const model::Rulebook
   if (!stored->signoff.is_after_previous)
     complain("daywright: the clock was set back: this record is dated before the one that it follows\n");
   return true;
-}
-
-ExitCode sign(const Command& command) {
-  const SignRequest& request = command.sign;
-  const Session session = run_mission(command);
-  const RunResult& result = session.result;
-  if (!result.status) {
-    report_faults(command, session);
-    return ExitCode::nothing_changed;
-  }
-  const record::SignOffLog log = record::read_signoffs(command.folder);
-  if (!log.breaks.empty())
-    throw Refusal(fmt::format("the sign-offs are not sound: '{}' {}", model::printable(log.breaks.front().where),
-                              model::printable(log.breaks.front().what)));
-  const auto records = records_of(log);
-  SignOff signoff;
-  std::string brief;
-  if (request.withdraws) {
-    signoff = composed(compose_withdrawal(request, records));
-  } else {
-    const Outputs outputs(day_folder(command, result.day));
-    require_current(outputs, session);
-    brief = outputs.text("brief.md");
-    signoff = composed(compose_signoff(request, result.inputs.mission, result.inputs.rules,
-                                       {result.day, outputs.files(), &*result.status}));
-    const Standing standing = find_standing(signoff, records, result.inputs.rules);
-    if (!standing.refusal.empty()) throw Refusal(standing.refusal);
-  }
-  if (request.key) signoff.signer.key = record::read_fingerprint(*request.key);
-  signoff.program = DAYWRIGHT_VERSION;
-  show(signoff, brief, records);
-  if (signoff.signer.key.empty())
-    complain("daywright: UNSIGNED: nothing proves who made this record; anybody who can write here could have\n");
-  if (!is_confirmed(request)) {
-    complain("daywright: nothing was recorded\n");
-    return ExitCode::nothing_changed;
-  }
-  if (!append(command, signoff, result.inputs.rules) || !result.has_faults()) return ExitCode::done;
-  complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",
-                       count_of_faults(result.diagnostics)));
-  return ExitCode::done_with_faults;
 }
 
 }  // namespace
@@ -391,12 +292,43 @@ std::vector<std::string> changes_since(const SignOff& last, const SignOff& now) 
 }
 
 ExitCode run_sign(const Command& command) {
-  try {
-    return sign(command);
-  } catch (const Refusal& refusal) {
-    complain(fmt::format("daywright: {}\n", model::printable(refusal.what())));
+  const SignRequest& request = command.sign;
+  MissionFiles files = read_mission(command.folder);
+  // What is signed was made when the archive held what it says, whatever it holds by now.
+  std::optional<BriefOnDisk> outputs;
+  if (!request.withdraws) outputs.emplace(day_folder(command, day_of(command, files)));
+  const Session session = run_files(command, std::move(files), outputs ? outputs->filed() : model::Filed{});
+  const RunResult& result = session.result;
+  if (!result.status) {
+    report_faults(command, session);
     return ExitCode::nothing_changed;
   }
+  const auto records = records_of(record::read_sound_signoffs(command.folder));
+  SignOff signoff;
+  std::string brief;
+  if (request.withdraws) {
+    signoff = composed(compose_withdrawal(request, records));
+  } else {
+    require_current(*outputs, session);
+    brief = outputs->text(brief_file);
+    signoff = composed(compose_signoff(request, result.inputs.mission, result.inputs.rules,
+                                       {result.day, outputs->digests(), &*result.status}));
+    const Standing standing = find_standing(signoff, records, result.inputs.rules);
+    if (!standing.refusal.empty()) throw std::runtime_error(standing.refusal);
+  }
+  if (request.key) signoff.signer.key = record::read_fingerprint(*request.key);
+  signoff.program = DAYWRIGHT_VERSION;
+  show(signoff, brief, records);
+  if (signoff.signer.key.empty())
+    complain("daywright: UNSIGNED: nothing proves who made this record; anybody who can write here could have\n");
+  if (!is_confirmed(request)) {
+    complain("daywright: nothing was recorded\n");
+    return ExitCode::nothing_changed;
+  }
+  if (!append(command, signoff, result.inputs.rules) || !result.has_faults()) return ExitCode::done;
+  complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",
+                       count_of_faults(result.diagnostics)));
+  return ExitCode::done_with_faults;
 }
 
 }  // namespace daywright::cli

@@ -7,6 +7,7 @@
 #include <fcntl.h>
 #include <fmt/format.h>
 
+#include "cli/outputs.h"
 #include "model/printable.h"
 #include "record/descriptor.h"
 #include "record/digest.h"
@@ -17,8 +18,6 @@ namespace daywright::cli {
 namespace {
 
 namespace fs = std::filesystem;
-
-constexpr const char* status_file = "status.json";
 
 /// The bytes of an output; nothing where it is not there, or is no file.
 std::optional<std::string> read_output(const fs::path& path) {
@@ -73,7 +72,7 @@ std::vector<std::string> other_files_since(const model::SignOff& signoff, const 
     const auto bytes = read_output(place / subject.path);
     if (!bytes || record::sha256_hex(*bytes) != subject.sha256) others.push_back("output " + subject.path);
   }
-  const auto list = read_output(place / inputs_file_name());
+  const auto list = read_output(place / inputs_file);
   if (others.empty() && list) return write::changed_inputs(*list, list_mission_files(files, day));
   return others;
 }

@@ -13,9 +13,6 @@
 
 namespace daywright::cli {
 
-/// The most that an output may hold to be signed.
-inline constexpr std::size_t largest_output = std::size_t{256} << 20U;
-
 /// The limiting item with its margin, in the words of the brief.
 [[nodiscard]] std::string limiting_words(const model::DayStatus& status);
 

@@ -1,11 +1,20 @@
 // What `verify` does: proves, or names each thing that breaks the proof.
 #include <algorithm>
+#include <atomic>
+#include <future>
+#include <thread>
 
+#include <fcntl.h>
 #include <fmt/format.h>
+#include <unistd.h>
 
+#include "cli/judge_bag.h"
+#include "cli/remake.h"
 #include "cli/session.h"
 #include "cli/signed_outputs.h"
 #include "model/printable.h"
+#include "record/archive.h"
+#include "record/descriptor.h"
 #include "record/signoff_log.h"
 #include "record/ssh_signature.h"
 
@@ -43,20 +52,36 @@ void judge_subjects(const Command& command, record::SignOffLog& log) {
   }
 }
 
-/// What the newest record was when somebody noted it, held against what it is.
-ExitCode judge_anchor(const Anchor& anchor, record::SignOffLog& log) {
-  if (anchor.count > static_cast<std::int64_t>(log.records.size())) {
-    log.breaks.push_back({record::signoffs_folder,
-                          fmt::format("holds {} records, expected at least {}", log.records.size(), anchor.count),
-                          true});
+/// What the newest member of a chain was when somebody noted it, held against what it is.
+ExitCode judge_anchor(const Anchor& anchor, const std::vector<std::string>& digests,
+                      std::vector<record::LogBreak>& breaks) {
+  const auto count = static_cast<std::int64_t>(digests.size());
+  if (anchor.count > count) {
+    breaks.push_back({"", fmt::format("there are {}, expected at least {}", count, anchor.count), true});
     return ExitCode::incomplete;
   }
-  const auto& noted = log.records[static_cast<std::size_t>(anchor.count - 1)];
-  if (noted.digest != anchor.digest) {
-    log.breaks.push_back({record::place_of_record(anchor.count), "has another SHA-256 than expected"});
+  if (!digests[static_cast<std::size_t>(anchor.count - 1)].starts_with(anchor.digest)) {
+    breaks.push_back({record::name_of_member(anchor.count), "has another digest than expected"});
     return ExitCode::invalid;
   }
-  return anchor.count == static_cast<std::int64_t>(log.records.size()) ? ExitCode::done : ExitCode::not_anchored;
+  return anchor.count == count ? ExitCode::done : ExitCode::not_anchored;
+}
+
+/// The answer, given that of the anchor and what was found.
+ExitCode with_breaks(ExitCode code, const std::vector<record::LogBreak>& breaks) {
+  for (const auto& found : breaks) {
+    if (!found.is_missing) return ExitCode::invalid;
+    code = ExitCode::incomplete;
+  }
+  return code;
+}
+
+std::string lines_of(const std::vector<record::LogBreak>& breaks) {
+  std::string text;
+  for (const auto& found : breaks)
+    text += fmt::format("{}{}: {}\n", found.where.empty() ? "" : model::printable(found.where) + ": ",
+                        found.is_missing ? "incomplete" : "invalid", model::printable(found.what));
+  return text;
 }
 
 const char* words_of(ExitCode code) {
@@ -68,29 +93,18 @@ const char* words_of(ExitCode code) {
   }
 }
 
-}  // namespace
-
-ExitCode run_verify(const Command& command) {
-  std::error_code error;
-  if (!fs::is_regular_file(command.folder / "mission.toml", error)) {
-    complain(fmt::format("daywright: '{}' is no mission folder: it has no mission.toml\n",
-                         model::printable(command.folder.string())));
-    return ExitCode::usage;
-  }
+ExitCode verify_mission(const Command& command) {
   record::SignOffLog log = record::read_signoffs(command.folder);
   const bool is_whole = log.breaks.empty();
   judge_signatures(command.folder, log);
   judge_subjects(command, log);
   // A number means something only where there are no gaps.
-  ExitCode code = command.anchor && is_whole ? judge_anchor(*command.anchor, log) : ExitCode::not_anchored;
-  for (const auto& found : log.breaks) {
-    if (!found.is_missing) code = ExitCode::invalid;
-    if (found.is_missing && code != ExitCode::invalid) code = ExitCode::incomplete;
-  }
-  std::string text;
-  for (const auto& found : log.breaks)
-    text += fmt::format("{}: {}: {}\n", model::printable(found.where), found.is_missing ? "incomplete" : "invalid",
-                        model::printable(found.what));
+  std::vector<std::string> digests;
+  for (const auto& stored : log.records) digests.push_back(stored.digest);
+  const ExitCode anchored =
+      command.anchor && is_whole ? judge_anchor(*command.anchor, digests, log.breaks) : ExitCode::not_anchored;
+  const ExitCode code = with_breaks(anchored, log.breaks);
+  std::string text = lines_of(log.breaks);
   for (const auto& stored : log.records) {
     const auto& signoff = stored.signoff;
     const std::string where = record::place_of_record(signoff.number);
@@ -103,6 +117,118 @@ ExitCode run_verify(const Command& command) {
                                                         log.records.back().digest));
   print(text);
   return code;
+}
+
+/// What one bag gives, with its outputs made again where that is asked for.
+JudgedBag judge(const Command& command, const fs::path& place, SignatureJudge& signatures) {
+  JudgedBag judged = judge_bag(place, signatures);
+  if (!command.remakes || !judged.breaks.empty() || !judged.filed) return judged;
+  auto remade = remake(place, judged.filed->day);
+  judged.breaks.insert(judged.breaks.end(), remade.breaks.begin(), remade.breaks.end());
+  judged.notes.insert(judged.notes.end(), remade.notes.begin(), remade.notes.end());
+  return judged;
+}
+
+ExitCode verify_bag(const Command& command) {
+  SignatureJudge signatures;
+  JudgedBag judged = judge(command, command.folder, signatures);
+  ExitCode anchored = ExitCode::not_anchored;
+  std::string text;
+  if (const auto& filed = judged.filed; filed && command.anchor) {
+    const auto& anchor = *command.anchor;
+    const bool is_it = anchor.count == filed->number && filed->digest.starts_with(anchor.digest);
+    if (!is_it)
+      judged.breaks.push_back({"", fmt::format("is number {} with another digest than expected", filed->number)});
+    if (is_it) anchored = ExitCode::done;
+  }
+  const ExitCode code = with_breaks(anchored, judged.breaks);
+  text += lines_of(judged.breaks);
+  for (const auto& note : judged.notes) text += "note: " + model::printable(note) + "\n";
+  text += fmt::format("{}: a bag with {} files", words_of(code), judged.bag.payload.size());
+  if (const auto& filed = judged.filed)
+    text += fmt::format(", day {} of {}, revision {}; {}:{}", filed->day, model::printable(filed->mission),
+                        filed->revision, filed->number, filed->digest);
+  print(text + "\n");
+  return code;
+}
+
+/// Judges all bags of an archive, several at once, and says on a terminal how far it is.
+std::vector<JudgedBag> judge_all(const Command& command, const std::vector<std::int64_t>& numbers) {
+  std::vector<JudgedBag> judged(numbers.size());
+  SignatureJudge signatures;
+  std::atomic<std::size_t> next = 0;
+  std::atomic<std::size_t> done = 0;
+  const bool shows_progress = ::isatty(STDERR_FILENO) != 0;
+  const auto work = [&] {
+    for (std::size_t i = next++; i < numbers.size(); i = next++) {
+      judged[i] = judge(command, command.folder / record::name_of_member(numbers[i]), signatures);
+      if (shows_progress) complain(fmt::format("\r{} of {} days verified", ++done, numbers.size()));
+    }
+  };
+  std::vector<std::future<void>> workers;
+  for (unsigned i = 1; i < std::max(1U, std::thread::hardware_concurrency()); ++i)
+    workers.push_back(std::async(std::launch::async, work));
+  work();
+  for (auto& worker : workers) worker.get();
+  if (shows_progress) complain("\r\033[K");
+  return judged;
+}
+
+ExitCode verify_archive(const Command& command) {
+  const record::Archive archive = record::read_archive(command.folder);
+  auto breaks = archive.breaks;
+  std::vector<std::int64_t> numbers;
+  for (const auto number : record::list_series(record::Descriptor(command.folder, O_RDONLY | O_DIRECTORY)).numbers)
+    numbers.push_back(number);
+  const auto judged = judge_all(command, numbers);
+  std::string notes;
+  std::uint64_t bytes = 0;
+  for (std::size_t i = 0; i < numbers.size(); ++i) {
+    const std::string place = record::name_of_member(numbers[i]) + "/";
+    for (const auto& found : judged[i].breaks) breaks.push_back({place + found.where, found.what, found.is_missing});
+    for (const auto& note : judged[i].notes) notes += place + ": note: " + model::printable(note) + "\n";
+    bytes += judged[i].bag.bytes_read;
+  }
+  std::stable_sort(breaks.begin(), breaks.end(), [](const auto& a, const auto& b) { return a.where < b.where; });
+  std::vector<std::string> digests;
+  for (const auto& filed : archive.days) digests.push_back(filed.digest);
+  const ExitCode anchored = command.anchor && archive.breaks.empty() ? judge_anchor(*command.anchor, digests, breaks)
+                                                                     : ExitCode::not_anchored;
+  const ExitCode code = with_breaks(anchored, breaks);
+  std::string text = lines_of(breaks) + notes;
+  text += fmt::format("{}: {} filed days, {} bytes{}\n", words_of(code), numbers.size(), bytes,
+                      archive.days.empty()
+                          ? ""
+                          : fmt::format("; the last is {}:{}", archive.days.back().number, archive.days.back().digest));
+  if (code == ExitCode::not_anchored && command.anchor)
+    text += fmt::format("up to {} it is what was noted; what is newer is not proved\n", command.anchor->count);
+  print(text);
+  return code;
+}
+
+/// Whether a folder holds nothing but numbered folders, those of an archive, and what is left of a try to file.
+bool is_archive(const fs::path& place) {
+  const record::Descriptor folder(place, O_RDONLY | O_DIRECTORY);
+  const auto list = record::list_series(folder);
+  return !list.numbers.empty() || place.filename() == record::archive_folder;
+}
+
+}  // namespace
+
+ExitCode run_verify(const Command& command) {
+  std::error_code error;
+  if (fs::is_regular_file(command.folder / "mission.toml", error)) {
+    if (!command.remakes) return verify_mission(command);
+    complain("daywright: --remake is for archives and their bags\n");
+    return ExitCode::usage;
+  }
+  if (fs::is_regular_file(command.folder / "bagit.txt", error)) return verify_bag(command);
+  if (fs::is_directory(command.folder, error) && is_archive(command.folder)) return verify_archive(command);
+  complain(
+      fmt::format("daywright: '{}' is no mission folder, archive or bag: it has no mission.toml, no numbered days "
+                  "and no bagit.txt\n",
+                  model::printable(command.folder.string())));
+  return ExitCode::usage;
 }
 
 }  // namespace daywright::cli

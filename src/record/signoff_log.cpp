@@ -128,16 +128,21 @@ SignOffLog read_signoffs(const fs::path& mission) {
   }
 }
 
+SignOffLog read_sound_signoffs(const fs::path& mission) {
+  SignOffLog log = read_signoffs(mission);
+  if (!log.breaks.empty())
+    throw std::runtime_error(
+        fmt::format("the sign-offs are not sound: '{}' {}", log.breaks.front().where, log.breaks.front().what));
+  return log;
+}
+
 std::optional<StoredSignOff> append_signoff(const fs::path& mission, const Compose& compose, const Sign& sign) {
   const Series signoffs(mission / signoffs_folder);
   signoffs.wait_for_others();
   signoffs.clear_leftovers();
   constexpr int tries = 20;
   for (int i = 0; i < tries; ++i) {
-    const SignOffLog log = read_signoffs(mission);
-    if (!log.breaks.empty())
-      throw std::runtime_error(
-          fmt::format("the sign-offs are not sound: '{}' {}", log.breaks.front().where, log.breaks.front().what));
+    const SignOffLog log = read_sound_signoffs(mission);
     auto signoff = compose(log);
     if (!signoff) return std::nullopt;
     const auto* before = log.records.empty() ? nullptr : &log.records.back();

@@ -41,6 +41,9 @@ struct SignOffLog {
 /// no records. Throws std::system_error where something can't be read.
 [[nodiscard]] SignOffLog read_signoffs(const std::filesystem::path& mission);
 
+/// The same, but throws std::runtime_error, which names the first break, where there is one.
+[[nodiscard]] SignOffLog read_sound_signoffs(const std::filesystem::path& mission);
+
 /// What to record, given what is there; nothing where that is not needed any more. Number, digest of the record before
 /// and the order of times are filled in afterwards.
 using Compose = std::function<std::optional<model::SignOff>(const SignOffLog&)>;

@@ -143,7 +143,7 @@ std::variant<SshSignature, std::string> read_ssh_signature(std::string_view armo
 }
 
 TrustList read_trust_list(const fs::path& mission) {
-  return {read_if_there(mission / "allowed_signers"), read_if_there(mission / "revoked_keys")};
+  return {read_if_there(mission / allowed_signers_file), read_if_there(mission / revoked_keys_file)};
 }
 
 std::string read_fingerprint(const fs::path& key) {

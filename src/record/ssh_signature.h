@@ -24,6 +24,9 @@ struct SshSignature {
 /// Takes the armour off; otherwise says what is wrong with it.
 [[nodiscard]] std::variant<SshSignature, std::string> read_ssh_signature(std::string_view armour);
 
+inline constexpr const char* allowed_signers_file = "allowed_signers";
+inline constexpr const char* revoked_keys_file = "revoked_keys";
+
 /// Who may sign, in the forms of ssh-keygen.
 struct TrustList {
   std::string allowed_signers;

@@ -12,6 +12,31 @@ namespace {
 using model::Cell;
 using model::Table;
 
+/// What the archive held, so that this brief is a witness of it.
+void add_filed(Assembly& a) {
+  const auto& filed = a.issue.filed;
+  const auto& day = a.evening.day;
+  constexpr std::size_t shown_digits = 16;
+  auto& figures = a.figures();
+  const auto trace = [&](const char* formula) {
+    return model::Trace{formula,
+                        {from_file("day", fmt::format("{} {}", a.mission().words.day, day.number), day.source)}};
+  };
+  figures.count({"archive.count",
+                 "filed before this day",
+                 trace("the longest beginning of the archive that holds only days before this one"),
+                 {}},
+                static_cast<std::size_t>(filed.count));
+  std::string head =
+      filed.count == 0 ? "none" : fmt::format("{}:{}", filed.count, filed.digest.substr(0, shown_digits));
+  if (!filed.fault.empty()) head = "NOT SOUND, " + filed.fault;
+  figures.words({"archive.head",
+                 "count and head of the archive",
+                 trace("the number of the last of these, and the first 16 digits of its digest"),
+                 {}},
+                head);
+}
+
 void add_mission(Assembly& a) {
   const auto& mission = a.mission();
   const auto& day = a.evening.day;
@@ -48,7 +73,8 @@ void add_mission(Assembly& a) {
                  {"sealed revisions of this day, plus one",
                   {from_file("day", fmt::format("{} {}", mission.words.day, day.number), day.source)}},
                  {}},
-                static_cast<std::size_t>(a.issue.revision));
+                static_cast<std::size_t>(a.issue.filed.revisions + 1));
+  add_filed(a);
   (void)a.quote("plan.landing", "end as planned", std::optional(mission.landing()),
                 mission.landing_days.front().source);
 }

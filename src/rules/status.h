@@ -12,6 +12,7 @@
 #include <string>
 #include <vector>
 
+#include "model/filed.h"
 #include "model/status.h"
 #include "rules/evaluation.h"
 
@@ -19,7 +20,7 @@ namespace daywright::rules {
 
 /// What the brief says of itself.
 struct Issue {
-  int revision = 1;
+  model::Filed filed;              ///< what the archive holds
   std::vector<std::string> files;  ///< names of the inputs, by Source::file
   bool is_to_be_tried = false;     ///< the status gets its trial plan, which takes as long as all the rest
 };

@@ -5,6 +5,8 @@
 #include <functional>
 #include <set>
 
+#include <nlohmann/json.hpp>
+
 #include "write/caution.h"
 #include "write/json_text.h"
 
@@ -30,6 +32,33 @@ void append_versions(JsonText& json, const Versions& versions) {
   json.begin_object();
   for (const auto& [name, version] : versions) json.member(name, version);
   json.end_object();
+}
+
+/// The files that `list` and `files` have otherwise: either templates alone, or all but templates.
+std::vector<std::string> changed_files(std::string_view list, const std::vector<InputRecord>& files,
+                                       bool are_templates) {
+  // Each file stands on a line of its own, so that two lists are compared as they are written.
+  std::set<std::string, std::less<>> listed;
+  while (!list.empty()) {
+    const auto end = std::min(list.find('\n'), list.size());
+    auto line = list.substr(0, end);
+    list.remove_prefix(std::min(end + 1, list.size()));
+    line = line.substr(0, line.find('}') + 1);
+    if (line.starts_with("{\"path\":") && line.starts_with(templates_begin) == are_templates) listed.emplace(line);
+  }
+  std::set<std::string> changed;
+  for (const auto& file : files) {
+    std::string line;
+    JsonText json(line);
+    append_input(json, file);
+    if (listed.erase(line) == 0) changed.insert(file.path);
+  }
+  for (const auto& line : listed) {
+    constexpr std::string_view before_path = "{\"path\":\"";
+    const auto path = std::string_view(line).substr(before_path.size());
+    changed.emplace(path.substr(0, path.find('"')));
+  }
+  return {changed.begin(), changed.end()};
 }
 
 const char* kind_of(const model::FigureValue& value) {
@@ -151,7 +180,7 @@ std::string render_status(const DayStatus& status, const Versions& versions) {
   return out + '\n';
 }
 
-std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions& versions,
+std::string render_inputs(const std::vector<InputRecord>& inputs, const model::Filed& filed, const Versions& versions,
                           const std::vector<std::string>& part) {
   std::string out;
   JsonText json(out);
@@ -171,36 +200,48 @@ std::string render_inputs(const std::vector<InputRecord>& inputs, const Versions
   }
   json.end_list();
   json.new_line();
+  json.key("archive");
+  json.begin_object();
+  json.member("count", filed.count);
+  json.member("digest", filed.digest);
+  json.member("revisions", filed.revisions);
+  json.member("fault", filed.fault);
+  json.end_object();
+  json.new_line();
   append_versions(json, versions);
   json.end_object();
   return out + '\n';
 }
 
+std::optional<model::Filed> read_filed(std::string_view list) {
+  const auto read = nlohmann::json::parse(list, nullptr, false);
+  const auto found = read.is_object() ? read.find("archive") : read.end();
+  if (found == read.end() || !found->is_object()) return std::nullopt;
+  const auto number = [&](const char* name) {
+    const auto member = found->find(name);
+    return member != found->end() && member->is_number_integer() ? member->get<std::int64_t>() : 0;
+  };
+  const auto text = [&](const char* name) {
+    const auto member = found->find(name);
+    return member != found->end() && member->is_string() ? member->get<std::string>() : "";
+  };
+  return model::Filed{number("count"), text("digest"), number("revisions"), text("fault")};
+}
+
+std::string_view versions_line(std::string_view list) {
+  constexpr std::string_view begin = "\n\"versions\":";
+  const auto at = list.rfind(begin);
+  return at == std::string_view::npos ? "" : list.substr(at + 1);
+}
+
 bool is_list_of_part(std::string_view list) { return list.starts_with(part_begin); }
 
 std::vector<std::string> changed_inputs(std::string_view list, const std::vector<InputRecord>& inputs) {
-  // Each file stands on a line of its own, so that two lists are compared as they are written.
-  std::set<std::string, std::less<>> listed;
-  while (!list.empty()) {
-    const auto end = std::min(list.find('\n'), list.size());
-    auto line = list.substr(0, end);
-    list.remove_prefix(std::min(end + 1, list.size()));
-    line = line.substr(0, line.find('}') + 1);
-    if (line.starts_with("{\"path\":") && !line.starts_with(templates_begin)) listed.emplace(line);
-  }
-  std::set<std::string> changed;
-  for (const auto& input : inputs) {
-    std::string line;
-    JsonText json(line);
-    append_input(json, input);
-    if (listed.erase(line) == 0) changed.insert(input.path);
-  }
-  for (const auto& line : listed) {
-    constexpr std::string_view before_path = "{\"path\":\"";
-    const auto path = std::string_view(line).substr(before_path.size());
-    changed.emplace(path.substr(0, path.find('"')));
-  }
-  return {changed.begin(), changed.end()};
+  return changed_files(list, inputs, false);
+}
+
+std::vector<std::string> changed_templates(std::string_view list, const std::vector<InputRecord>& templates) {
+  return changed_files(list, templates, true);
 }
 
 }  // namespace daywright::write

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "catch_compat.h"
+#include "cli/outputs.h"
 
 using Catch::Matchers::ContainsSubstring;
 using daywright::cli::Answer;

@@ -106,9 +106,9 @@ TEST_CASE("where the figures lose their digits, the note has none left but those
 }
 
 TEST_CASE("what is a part says so and names what was asked for") {
-  const json part = json::parse(write::render_inputs({}, {}, {"md", "note"}));
+  const json part = json::parse(write::render_inputs({}, {}, {}, {"md", "note"}));
   CHECK(part["partial"] == json{"md", "note"});
-  CHECK_FALSE(json::parse(write::render_inputs({}, {})).contains("partial"));
+  CHECK_FALSE(json::parse(write::render_inputs({}, {}, {})).contains("partial"));
 }
 
 TEST_CASE("status.json of the demo keeps to its schema") {

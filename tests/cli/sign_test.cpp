@@ -106,7 +106,7 @@ TEST_CASE("a list of inputs tells which files are others, new or gone, but not t
       {"days/001/a\"b.csv", 3, "1"}, {"days/001/plan.csv", 3, "1"}, {"mission.toml", 3, "1"}};
   auto listed = inputs;
   listed.push_back({"templates/brief.css", 3, "1"});
-  const std::string list = render_inputs(listed, {{"daywright", "1"}});
+  const std::string list = render_inputs(listed, {}, {{"daywright", "1"}});
   CHECK(changed_inputs(list, inputs).empty());
   auto now = inputs;
   now[1].sha256 = "2";
@@ -120,6 +120,6 @@ TEST_CASE("a list of inputs tells which files are others, new or gone, but not t
 }
 
 TEST_CASE("the list of a part is told from that of a whole brief, whatever a file is called") {
-  CHECK(is_list_of_part(render_inputs({}, {}, {"md"})));
-  CHECK_FALSE(is_list_of_part(render_inputs({{"\"partial\":", 1, "1"}}, {})));
+  CHECK(is_list_of_part(render_inputs({}, {}, {}, {"md"})));
+  CHECK_FALSE(is_list_of_part(render_inputs({{"\"partial\":", 1, "1"}}, {}, {})));
 }

@@ -2,10 +2,12 @@
 
 Usage: readme.py PROJECT DAYWRIGHT
 """
+import os
 import pathlib
 import re
 import subprocess
 import sys
+import tempfile
 import unittest
 
 PROJECT, DAYWRIGHT = pathlib.Path(sys.argv[1]), sys.argv[2]
@@ -46,7 +48,7 @@ class Readme(unittest.TestCase):
 
     def test_the_commands_it_shows_exist(self):
         commands = set(re.findall(r"^    daywright (\w+)", README, re.M))
-        self.assertEqual(commands, {"check", "brief", "explain", "options", "sign", "signoffs", "verify"})
+        self.assertEqual(commands, {"check", "brief", "explain", "options", "sign", "signoffs", "archive", "verify"})
         for command in commands:
             helped = subprocess.run([DAYWRIGHT, command, "--help"], capture_output=True, text=True)
             self.assertEqual(helped.returncode, 0)
@@ -57,7 +59,9 @@ class Readme(unittest.TestCase):
 
     def test_the_outputs_it_lists_are_those_that_are_made(self):
         listed = first_cells("| file | what |")
-        made = re.findall(r'(?:\.file|inputs_file) = "([^"]+)"', SOURCES[PROJECT / "src/cli/commands.cpp"])
+        with tempfile.TemporaryDirectory() as out:
+            subprocess.run([DAYWRIGHT, "brief", "examples/petrel-3", "--out", out], cwd=PROJECT, capture_output=True)
+            made = os.listdir(os.path.join(out, "day-008"))
         self.assertEqual(sorted(listed), sorted(made))
 
 

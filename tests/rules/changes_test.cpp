@@ -71,11 +71,11 @@ struct Scene {
   void demand_days(double days) { rules.criteria.push_back(make_limit("item.water.margin.days", days)); }
 
   [[nodiscard]] DayStatus status_then() const {
-    return compute_status({mission, rules, then, yesterday, cutoff_then}, nullptr, {1, {}});
+    return compute_status({mission, rules, then, yesterday, cutoff_then}, nullptr, {});
   }
   [[nodiscard]] DayStatus status(bool has_brief_before = true) const {
     const Evening before{mission, rules, then, yesterday, cutoff_then};
-    return compute_status({mission, rules, now, today, cutoff_now}, has_brief_before ? &before : nullptr, {1, {}});
+    return compute_status({mission, rules, now, today, cutoff_now}, has_brief_before ? &before : nullptr, {});
   }
 };
 

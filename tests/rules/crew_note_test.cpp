@@ -249,11 +249,11 @@ TEST_CASE("what was decided and moved before the last brief is not said again") 
   Scene before = scene;
   before.facts = {};
   const auto later = daywright::rules::compute_status({scene.mission, scene.rules, scene.facts, scene.today, day(3)},
-                                                      nullptr, {1, {}});
+                                                      nullptr, {});
   CHECK(later.find_table("crew_decided")->rows.size() == 1);
   const rules::Evening last = before.evening();
   const auto compared =
-      daywright::rules::compute_status({scene.mission, scene.rules, scene.facts, scene.today, day(3)}, &last, {1, {}});
+      daywright::rules::compute_status({scene.mission, scene.rules, scene.facts, scene.today, day(3)}, &last, {});
   CHECK(compared.find_table("crew_decided")->rows.empty());
   CHECK(compared.find_table("crew_moved")->rows.empty());
 }

@@ -1,0 +1,149 @@
+// What `archive` does: files what stands there for a day, and never makes any of it.
+#include <algorithm>
+#include <stdexcept>
+#include <system_error>
+
+#include <fmt/chrono.h>
+#include <fmt/format.h>
+
+#include "cli/clock.h"
+#include "cli/outputs.h"
+#include "cli/session.h"
+#include "model/printable.h"
+#include "record/archive.h"
+#include "record/output_folder.h"
+#include "record/signoff_log.h"
+#include "record/ssh_signature.h"
+#include "write/json.h"
+#include "write/past_figures.h"
+
+namespace daywright::cli {
+namespace {
+
+namespace fs = std::filesystem;
+
+/// The templates that the brief was made with. Throws std::runtime_error where those at hand are others.
+Templates templates_of(const BriefOnDisk& brief, const Command& command) {
+  Templates templates = read_templates(command.templates);
+  const auto others = write::changed_templates(brief.text(inputs_file), list_templates(templates));
+  if (!others.empty())
+    throw std::runtime_error(fmt::format(
+        "this brief was made with another '{}'; give the --templates that it was made with", others.front()));
+  return templates;
+}
+
+/// The cut-off that the brief says it has, for a command that does not say.
+Command with_cutoff_of(const BriefOnDisk& brief, const Command& command) {
+  Command with = command;
+  const auto cutoff = write::find_past_figure(brief.text(status_file), "now.utc");
+  if (cutoff) with.cutoff = cutoff->value;
+  return with;
+}
+
+/// The records of a day whose signature does not hold by the trust list of today.
+std::vector<std::int64_t> find_void(const record::SignOffLog& log, const record::TrustList& trust, int day) {
+  std::vector<std::int64_t> numbers;
+  for (const auto& stored : log.records) {
+    const auto& signoff = stored.signoff;
+    if (signoff.day != day || stored.signature.empty()) continue;
+    const auto fault = record::fault_of_signature(
+        stored.bytes, stored.signature, {signoff.signer.principal, signoff.signer.key, signoff.signed_at}, trust);
+    if (fault.empty()) continue;
+    numbers.push_back(signoff.number);
+    complain(fmt::format("daywright: record {} is filed as VOID: the signature {}\n", signoff.number, fault));
+  }
+  return numbers;
+}
+
+/// Everything that is filed, under its path below data/. The bytes belong to the arguments.
+std::vector<record::PayloadFile> gather(const Session& session, const BriefOnDisk& brief, const Templates& templates,
+                                        const record::SignOffLog& log, const record::TrustList& trust) {
+  std::vector<record::PayloadFile> files;
+  for (const auto& file : session.files.files) {
+    if (is_of_day(file, session.result.day)) files.push_back({"inputs/" + file.name, file.text});
+  }
+  for (const auto& file : brief.files()) files.push_back({"outputs/" + file.name, file.text});
+  for (const auto* file : templates.files()) files.push_back({"templates/" + file->name, file->text});
+  for (const auto& stored : log.records) {
+    const std::string place = record::place_of_record(stored.signoff.number) + "/";
+    files.push_back({place + record::record_file, stored.bytes});
+    if (!stored.signature.empty()) files.push_back({place + record::signature_file, stored.signature});
+  }
+  if (!trust.allowed_signers.empty()) files.push_back({record::allowed_signers_file, trust.allowed_signers});
+  if (!trust.revoked_keys.empty()) files.push_back({record::revoked_keys_file, trust.revoked_keys});
+  for (const auto& file : files) {
+    const auto fault = record::fault_of_payload_path(file.path);
+    if (!fault.empty()) throw std::runtime_error(fmt::format("'{}' {}", file.path, fault));
+  }
+  return files;
+}
+
+/// Later sign-offs explain themselves; whatever else is another needs somebody's word.
+std::string reason_for(const Command& command, const record::FiledDay& newest,
+                       const std::vector<std::string>& changed) {
+  if (!command.reason.empty()) return command.reason;
+  const bool are_signoffs = std::all_of(changed.begin(), changed.end(), [](const std::string& path) {
+    return path.starts_with(fmt::format("data/{}/", record::signoffs_folder)) ||
+           path == fmt::format("data/{}", record::allowed_signers_file) ||
+           path == fmt::format("data/{}", record::revoked_keys_file);
+  });
+  if (are_signoffs) return "sign-offs or the list of signers have changed since";
+  throw std::runtime_error(fmt::format(
+      "day {} is filed already, as {:06} (revision {}), and '{}'{} is another now: --reason says why it is filed again",
+      newest.day, newest.number, newest.revision, changed.front(),
+      changed.size() == 1 ? "" : fmt::format(" and {} more", changed.size() - 1)));
+}
+
+/// "2031-05-14".
+std::string date_of(model::Instant when) {
+  return model::format_utc(when).substr(0, std::string_view("2031-05-14").size());
+}
+
+}  // namespace
+
+ExitCode run_archive(const Command& given) {
+  MissionFiles mission_files = read_mission(given.folder);
+  const int day = day_of(given, mission_files);
+  const BriefOnDisk brief(day_folder(given, day));
+  const Command command = with_cutoff_of(brief, given);
+  const Session session = run_files(command, std::move(mission_files), brief.filed());
+  if (!session.result.status) {
+    report_faults(command, session);
+    return ExitCode::nothing_changed;
+  }
+  if (!session.files.passed_over.empty())
+    throw std::runtime_error(
+        fmt::format("'{}' is a link, or no file of a day folder, and can't be filed; take it out of the mission",
+                    session.files.passed_over.front()));
+  require_current(brief, session);
+  const Templates templates = templates_of(brief, command);
+  const record::SignOffLog log = record::read_sound_signoffs(command.folder);
+  const auto trust = record::read_trust_list(command.folder);
+
+  const fs::path archive = command.archive.value_or(command.folder / record::archive_folder);
+  record::DayToFile to_file{session.result.inputs.mission.name,
+                            day,
+                            gather(session, brief, templates, log, trust),
+                            find_void(log, trust, day),
+                            date_of(read_clock()),
+                            "daywright " DAYWRIGHT_VERSION};
+  const auto filing = record::file_day(
+      archive, to_file, [&](const auto& newest, const auto& changed) { return reason_for(command, newest, changed); });
+  const auto& filed = filing.day;
+  const std::string where = (archive / record::name_of_member(filed.number)).string();
+  std::string text = filing.is_new ? fmt::format("filed day {}, revision {}: {}\n", filed.day, filed.revision, where)
+                                   : fmt::format("already filed: {} holds just this\n", where);
+  text += fmt::format("note elsewhere, to prove later that nothing has changed: {}:{}\n", filed.number, filed.digest);
+  try {
+    print(text);
+  } catch (const std::system_error& error) {
+    if (!filing.is_new) throw;
+    throw record::InDoubt(fmt::format("day {} is filed as '{}', but {}", filed.day, where, error.what()));
+  }
+  if (!session.result.has_faults()) return ExitCode::done;
+  complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",
+                       count_of_faults(session.result.diagnostics)));
+  return ExitCode::done_with_faults;
+}
+
+}  // namespace daywright::cli
