@@ -1,7 +1,6 @@
 #include "record/bag_check.h"
 
 #include <algorithm>
-#include <cctype>
 #include <charconv>
 #include <cstdlib>
 #include <map>
@@ -18,7 +17,7 @@
 namespace daywright::record {
 namespace {
 
-char small(char c) { return static_cast<char>(std::tolower(static_cast<unsigned char>(c))); }
+char small(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; }
 
 bool is_same_label(std::string_view one, std::string_view other) {
   return std::equal(one.begin(), one.end(), other.begin(), other.end(),

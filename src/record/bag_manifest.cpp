@@ -16,8 +16,9 @@ namespace {
 constexpr std::string_view here = "./";
 
 std::string small_letters(std::string_view text) {
-  std::string small;
-  for (const char c : text) small += static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  std::string small(text);
+  for (char& c : small)
+    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
   return small;
 }
 
@@ -38,6 +39,9 @@ struct DecodedPath {
 
 DecodedPath decode(std::string_view path, std::string_view wanted) {
   DecodedPath result;
+  const std::size_t plain = std::min(path.find('%'), path.size());
+  result.path = path.substr(0, plain);
+  path.remove_prefix(plain);
   while (!path.empty()) {
     const auto c = decoded(path, wanted);
     if (path.front() == '%' && !c) result.has_bare_percent = true;
