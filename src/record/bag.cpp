@@ -1,6 +1,5 @@
 #include "record/bag.h"
 
-#include <cerrno>
 #include <map>
 #include <utility>
 
@@ -68,9 +67,7 @@ class BagReader {
     for (const auto& name : folder_.names()) {
       const bool is_info = name == declaration_file || name == info_file || name == old_info_file;
       if (!is_info && name != fetch_file && !manifest_named(name)) continue;
-      struct stat info{};
-      if (::fstatat(folder_.number(), name.c_str(), &info, AT_SYMLINK_NOFOLLOW) != 0)
-        fail(errno, "cannot look at", folder_.path() / name);
+      const struct stat info = look_at(folder_, name);
       if (!S_ISREG(info.st_mode)) continue;  // the walk says what it is
       held += static_cast<std::size_t>(info.st_size);
       const std::size_t most = is_info ? largest_info : largest_list;
@@ -80,7 +77,7 @@ class BagReader {
         continue;
       }
       std::string bytes;
-      reader_.read(open_bagged(folder_, name), [&](std::string_view block) { bytes += block; });
+      reader_.read(folder_, name, info, [&](std::string_view block) { bytes += block; });
       held_.emplace(name, std::move(bytes));
     }
   }

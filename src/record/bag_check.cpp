@@ -1,7 +1,6 @@
 #include "record/bag_check.h"
 
 #include <algorithm>
-#include <cctype>
 #include <charconv>
 #include <cstdlib>
 #include <map>
@@ -18,7 +17,7 @@
 namespace daywright::record {
 namespace {
 
-char small(char c) { return static_cast<char>(std::tolower(static_cast<unsigned char>(c))); }
+char small(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; }
 
 bool is_same_label(std::string_view one, std::string_view other) {
   return std::equal(one.begin(), one.end(), other.begin(), other.end(),
@@ -65,7 +64,7 @@ struct Oxum {
   friend bool operator==(const Oxum&, const Oxum&) = default;
 };
 
-std::optional<Oxum> parse_oxum(std::string_view text) {
+std::optional<Oxum> parse_oxum(const std::string& text) {
   Oxum oxum;
   const char* const end = text.data() + text.size();
   const auto bytes = std::from_chars(text.data(), end, oxum.bytes);
@@ -105,14 +104,13 @@ class Check {
   void check_elements() {
     const std::string declaration(declaration_file);
     const std::string payload(payload_folder);
-    if (is_folder(declaration))
-      add(BagFault::invalid, declaration, "is a folder and not a file");
-    else if (!files_.contains(declaration) && !is_other(declaration))
-      add(BagFault::incomplete, declaration, "is missing");
-    if (files_.contains(payload))
-      add(BagFault::invalid, payload, "is a file and not a folder");
-    else if (!is_folder(payload) && !is_other(payload))
-      add(BagFault::incomplete, payload, "is missing");
+    if (is_folder(declaration)) add(BagFault::invalid, declaration, "is a folder and not a file");
+    if (files_.contains(payload)) add(BagFault::invalid, payload, "is a file and not a folder");
+    for (const auto& path : {declaration, payload}) {
+      if (files_.contains(path) || is_folder(path) || is_other(path)) continue;
+      add(BagFault::incomplete, path, "is missing");
+      missing_.insert(path);
+    }
     const auto& manifests = contents_.manifests;
     if (std::all_of(manifests.begin(), manifests.end(), [](const auto& manifest) { return manifest.is_of_tags; }))
       add(BagFault::incomplete, "", "has no payload manifest");

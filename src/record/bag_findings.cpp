@@ -15,18 +15,20 @@ std::string in_quotes(std::string_view text) {
   return fmt::format("'{}{}'", model::printable(text.substr(0, most)), text.size() > most ? "…" : "");
 }
 
+bool BagFindings::has_room(BagFault fault) {
+  if (kept_.at(static_cast<std::size_t>(fault)).size() < most_findings) return true;
+  ++left_out_;
+  worst_left_out_ = std::max(worst_left_out_, fault);
+  return false;
+}
+
 void BagFindings::add(BagFault fault, std::string_view where, std::string what) {
-  auto& same = kept_.at(static_cast<std::size_t>(fault));
-  if (same.size() < most_findings) {
-    same.push_back({fault, std::string(where), std::move(what)});
-  } else {
-    ++left_out_;
-    worst_left_out_ = std::max(worst_left_out_, fault);
-  }
+  if (has_room(fault))
+    kept_.at(static_cast<std::size_t>(fault)).push_back({fault, std::string(where), std::move(what)});
 }
 
 void BagFindings::add_line(std::string_view file, std::size_t number, std::string_view what) {
-  add(BagFault::invalid, file, fmt::format("line {}: {}", number, what));
+  if (has_room(BagFault::invalid)) add(BagFault::invalid, file, fmt::format("line {}: {}", number, what));
 }
 
 std::vector<BagFinding> BagFindings::take() {

@@ -13,12 +13,12 @@
 namespace daywright::record {
 namespace {
 
-constexpr std::string_view blanks = " \t";
 constexpr std::string_view here = "./";
 
 std::string small_letters(std::string_view text) {
-  std::string small;
-  for (const char c : text) small += static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  std::string small(text);
+  for (char& c : small)
+    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
   return small;
 }
 
@@ -39,6 +39,9 @@ struct DecodedPath {
 
 DecodedPath decode(std::string_view path, std::string_view wanted) {
   DecodedPath result;
+  const std::size_t plain = std::min(path.find('%'), path.size());
+  result.path = path.substr(0, plain);
+  path.remove_prefix(plain);
   while (!path.empty()) {
     const auto c = decoded(path, wanted);
     if (path.front() == '%' && !c) result.has_bare_percent = true;
@@ -74,13 +77,16 @@ struct ManifestLine {
 };
 
 ManifestLine cut(std::string_view line) {
-  const std::size_t first = std::min(line.find_first_of(blanks), line.size());
-  const std::size_t second = std::min(line.find_first_not_of(blanks, first), line.size());
-  return {line.substr(0, first), line.substr(first, second - first), line.substr(second)};
+  const auto is_blank = [](char c) { return c == ' ' || c == '\t'; };
+  const auto* const first = std::find_if(line.begin(), line.end(), is_blank);
+  const auto* const second = std::find_if_not(first, line.end(), is_blank);
+  return {{line.begin(), first}, {first, second}, {second, line.end()}};
 }
 
 bool is_hexadecimal(std::string_view text) {
-  return !text.empty() && text.find_first_not_of("0123456789abcdefABCDEF") == std::string_view::npos;
+  return !text.empty() && std::all_of(text.begin(), text.end(), [](char c) {
+    return (c >= '0' && c <= '9') || (c >= 'a' && c <= 'f') || (c >= 'A' && c <= 'F');
+  });
 }
 
 /// Reads the lines of one manifest.

@@ -94,7 +94,8 @@ std::string declared(const TextLine& line, std::string_view label, bool& is_exac
 
 bool TextLines::next(TextLine& line) {
   if (rest_.empty()) return false;
-  const std::size_t at = std::min(rest_.find_first_of("\r\n"), rest_.size());
+  const auto* const stop = std::find_if(rest_.begin(), rest_.end(), [](char c) { return c == '\n' || c == '\r'; });
+  const auto at = static_cast<std::size_t>(stop - rest_.begin());
   std::size_t end = at;
   if (end < rest_.size()) end += rest_.substr(at).starts_with("\r\n") ? 2 : 1;
   line = {++number_, rest_.substr(0, at), rest_.substr(at, end - at)};

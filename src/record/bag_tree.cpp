@@ -24,8 +24,9 @@ std::string kind_of(mode_t mode) {
   return "is a device, which is not opened";
 }
 
-bool is_same_time(const timespec& one, const timespec& other) {
-  return one.tv_sec == other.tv_sec && one.tv_nsec == other.tv_nsec;
+bool is_same(const struct stat& one, const struct stat& other) {
+  return one.st_dev == other.st_dev && one.st_ino == other.st_ino && one.st_size == other.st_size &&
+         one.st_mtim.tv_sec == other.st_mtim.tv_sec && one.st_mtim.tv_nsec == other.st_mtim.tv_nsec;
 }
 
 class Walk {
@@ -45,6 +46,7 @@ class Walk {
   }
 
   void read_folder(const Descriptor& folder, const std::string& path, std::size_t depth) {
+    const std::string prefix = path.empty() ? "" : path + "/";
     const auto names = folder.names();
     if (names.empty() && path != payload_folder)
       add(path, "is an empty folder, which no manifest can list", BagFault::note);
@@ -53,19 +55,17 @@ class Walk {
         if (!std::exchange(is_full_, true)) add("", fmt::format("has more than {} files", most_files));
         return;
       }
-      read_entry(folder, name, path.empty() ? name : path + "/" + name, depth);
+      read_entry(folder, name, prefix + name, depth);
     }
   }
 
   void read_entry(const Descriptor& folder, const std::string& name, const std::string& path, std::size_t depth) {
-    struct stat info{};
-    if (::fstatat(folder.number(), name.c_str(), &info, AT_SYMLINK_NOFOLLOW) != 0)
-      fail(errno, "cannot look at", folder.path() / name);
+    const struct stat info = look_at(folder, name);
     if (path.size() > longest_path) {
       tree_.others.insert(path);
       add(path.substr(0, longest_path), fmt::format("has a path of more than {} bytes", longest_path));
     } else if (S_ISREG(info.st_mode)) {
-      tree_.files.emplace(path, read_file(folder, name, path));
+      tree_.files.emplace(path, read_file(folder, name, path, info));
     } else if (!S_ISDIR(info.st_mode)) {
       tree_.others.insert(path);
       add(path, kind_of(info.st_mode));
@@ -78,14 +78,15 @@ class Walk {
     }
   }
 
-  FoundFile read_file(const Descriptor& folder, const std::string& name, const std::string& path) {
+  FoundFile read_file(const Descriptor& folder, const std::string& name, const std::string& path,
+                      const struct stat& info) {
     Digester& digester = path.starts_with(payload_prefix) ? payload_ : tags_;
-    FoundFile found;
+    FoundFile found{info.st_size, {}};
     if (const auto known = held_.find(path); known != held_.end()) {
       found.size = static_cast<std::int64_t>(known->second.size());
       digester.add(known->second);
     } else {
-      found.size = reader_.read(open_bagged(folder, name), [&](std::string_view block) { digester.add(block); });
+      reader_.read(folder, name, info, [&](std::string_view block) { digester.add(block); });
     }
     found.digests = digester.finish();
     return found;
@@ -104,15 +105,15 @@ class Walk {
 
 BlockReader::BlockReader(const OnBytes& on_bytes) : on_bytes_(on_bytes) {
   // Small enough to stay in the processor's cache from one digest to the next.
-  constexpr std::size_t block = std::size_t{128} * 1024;
+  constexpr std::size_t block = std::size_t{64} * 1024;
   block_.resize(block);
 }
 
-std::int64_t BlockReader::read(const Descriptor& file, const std::function<void(std::string_view)>& take) {
-  const struct stat before = file.info();
-  if (!S_ISREG(before.st_mode)) fail(EINVAL, "not a regular file:", file.path());
-  std::int64_t size = 0;
-  while (size <= before.st_size) {  // a file may grow faster than it can be read
+void BlockReader::read(const Descriptor& folder, const std::string& name, const struct stat& seen,
+                       const std::function<void(std::string_view)>& take) {
+  const Descriptor file(folder, name, open_file);
+  off_t size = 0;
+  while (size <= seen.st_size) {  // once more than it has: it may have grown
     const ssize_t got = ::read(file.number(), block_.data(), block_.size());
     if (got < 0 && errno == EINTR) continue;
     if (got < 0) fail(errno, "cannot read", file.path());
@@ -122,13 +123,15 @@ std::int64_t BlockReader::read(const Descriptor& file, const std::function<void(
     bytes_read_ += static_cast<std::uint64_t>(got);
     if (on_bytes_) on_bytes_(bytes_read_);
   }
-  const struct stat after = file.info();
-  if (size != before.st_size || after.st_size != before.st_size || !is_same_time(after.st_mtim, before.st_mtim))
-    fail(EAGAIN, "changed while it was read:", file.path());
-  return size;
+  if (size != seen.st_size || !is_same(file.info(), seen)) fail(EAGAIN, "changed while it was read:", file.path());
 }
 
-Descriptor open_bagged(const Descriptor& folder, const std::string& name) { return {folder, name, open_file}; }
+struct stat look_at(const Descriptor& folder, const std::string& name) {
+  struct stat info{};
+  if (::fstatat(folder.number(), name.c_str(), &info, AT_SYMLINK_NOFOLLOW) != 0)
+    fail(errno, "cannot look at", folder.path() / name);
+  return info;
+}
 
 BagTree read_tree(const Descriptor& folder, const std::map<std::string, std::string>& held, const BagDigests& digests,
                   BlockReader& reader, BagFindings& findings) {

@@ -9,6 +9,8 @@
 #include <string_view>
 #include <vector>
 
+#include <sys/stat.h>
+
 #include "record/bag.h"
 #include "record/bag_findings.h"
 #include "record/descriptor.h"
@@ -33,9 +35,10 @@ class BlockReader {
  public:
   explicit BlockReader(const OnBytes& on_bytes);
 
-  /// Hands the bytes of an open file to `take`, block by block; returns how many. Throws std::system_error where it is
-  /// no regular file, can't be read or changes meanwhile. Requires that the file was opened with O_NONBLOCK.
-  std::int64_t read(const Descriptor& file, const std::function<void(std::string_view)>& take);
+  /// Hands the bytes of a regular file in an open folder to `take`, block by block. Throws std::system_error where it
+  /// can't be read, or where it is not any more what `seen` says or changes meanwhile.
+  void read(const Descriptor& folder, const std::string& name, const struct stat& seen,
+            const std::function<void(std::string_view)>& take);
   [[nodiscard]] std::uint64_t bytes_read() const { return bytes_read_; }
 
  private:
@@ -44,8 +47,8 @@ class BlockReader {
   std::uint64_t bytes_read_ = 0;
 };
 
-/// Opens a file in an open folder to read it, and never something else that got there under its name.
-[[nodiscard]] Descriptor open_bagged(const Descriptor& folder, const std::string& name);
+/// What lies under a name in an open folder, itself and not what it leads to.
+[[nodiscard]] struct stat look_at(const Descriptor& folder, const std::string& name);
 
 struct BagDigests {
   std::vector<std::string> payload;  ///< algorithms for files in data/

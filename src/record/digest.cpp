@@ -16,11 +16,11 @@ using FetchedAlgorithm = std::unique_ptr<EVP_MD, decltype(&EVP_MD_free)>;
 using Digest = std::array<unsigned char, EVP_MAX_MD_SIZE>;
 
 std::string hex_of(const Digest& digest, std::size_t size) {
-  std::string hex;
+  std::string hex(2 * size, '0');
   constexpr std::string_view digits = "0123456789abcdef";
   for (std::size_t i = 0; i < size; ++i) {
-    hex += digits[digest.at(i) >> 4U];
-    hex += digits[digest.at(i) & 0xFU];
+    hex[2 * i] = digits[digest.at(i) >> 4U];
+    hex[2 * i + 1] = digits[digest.at(i) & 0xFU];
   }
   return hex;
 }

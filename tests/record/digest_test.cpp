@@ -3,6 +3,7 @@
 #include <set>
 #include <sstream>
 #include <string>
+#include <vector>
 
 #include "catch_compat.h"
 #include "temporary_folder.h"
@@ -70,4 +71,28 @@ TEST_CASE("a digest is 64 hexadecimal digits in small letters, with leading zero
     some_begin_with_zero = some_begin_with_zero || digest.starts_with('0');
   }
   CHECK(some_begin_with_zero);
+}
+
+// Source of the digests of "abc": FIPS 180-4 and FIPS 202, NIST's example values; RFC 1321, A.5.
+TEST_CASE("several digests are made in one pass, in whichever pieces the bytes come") {
+  using daywright::record::Digester;
+  using Digests = std::vector<std::string>;
+  Digester digester({"sha512", "md5", "sha3256"});
+  const Digests expected{
+      "ddaf35a193617abacc417349ae20413112e6fa4e89a97ea20a9eeee64b55d39a"
+      "2192992a274fc1a836ba3c23a3feebbd454d4423643ce80e2a9ac94fa54ca49f",
+      "900150983cd24fb0d6963f7d28e17f72", "3a985da74fe225b2045c172d6bd390bd855f086e3e9d525b46bfe24511431532"};
+  digester.add("abc");
+  CHECK(digester.finish() == expected);
+  for (const char* letter : {"a", "", "b", "c"}) digester.add(letter);
+  CHECK(digester.finish() == expected);
+  CHECK(digester.finish() == Digester({"sha512", "md5", "sha3256"}).finish());
+}
+
+TEST_CASE("an algorithm that there is not is not found") {
+  using daywright::record::find_digest_algorithm;
+  REQUIRE(find_digest_algorithm("sha512") != nullptr);
+  CHECK(find_digest_algorithm("sha512")->label == "SHA-512");
+  CHECK(find_digest_algorithm("sha512")->digits == 128);
+  for (const auto* name : {"", "SHA512", "sha-512", "whirl", "shake128"}) CHECK(find_digest_algorithm(name) == nullptr);
 }
