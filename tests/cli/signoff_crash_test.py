@@ -2,10 +2,10 @@
 
 Usage: signoff_crash_test.py DAYWRIGHT DEMO [TEST...]
 """
-import os, re, shutil, sys, unittest
+import os, re, shutil, signal, sys, unittest
 
 from crash_states import Recording
-from signoff_test import FromFourStarts
+from signoff_test import FULL, FromFourStarts
 
 ACKNOWLEDGED = re.compile(rb"SHA-256 [0-9a-f]{64}|^already signed", re.MULTILINE)
 
@@ -66,6 +66,22 @@ class PowerCuts(FromFourStarts):
 
     def test_a_cut_at_any_point(self):
         self.assert_none([self.faults_of_signing(start, self.signer()) for start in self.STARTS])
+
+    def test_a_cut_after_signing_again_where_the_first_try_was_killed(self):
+        """At a call that forces something to disk; once the record is in place, the second says 'already signed'."""
+        found = []
+        for start in self.STARTS:
+            words = self.words(self.mission, self.signer())
+            whole = self.recording(start)
+            whole.run(words)
+            last = sum(isinstance(event, list) for event in whole.events)
+            for n in range(1 if FULL else last, last + 1):
+                recording = self.recording(start)
+                killed = recording.run(words, "-e", f"inject=fsync:signal=SIGKILL:when={n}")
+                self.assertEqual(killed.returncode, -signal.SIGKILL)
+                self.assertEqual(recording.run(words).returncode, self.DONE)
+                found.append(self.faults(start, recording))
+        self.assert_none(found)
 
 
 if __name__ == "__main__":
