@@ -59,8 +59,10 @@ if [ -n "$full" ]; then
   DAYWRIGHT_FULL=1 .build/release/tests/cli_tests "[sweep]"
   echo "== the workbook of every day, worked out again"
   /usr/bin/python3 tests/cli/workbook_test.py --full .build/release/src/daywright examples/petrel-3 examples/deep-lab
-  echo "== sign-offs killed and failed at every system call"
-  DAYWRIGHT_FULL=1 /usr/bin/python3 tests/cli/signoff_test.py .build/release/src/daywright "$PWD/examples/petrel-3"
+  echo "== sign-offs killed, cut off and failed at every system call"
+  for test in signoff_test signoff_crash_test; do
+    DAYWRIGHT_FULL=1 /usr/bin/python3 "tests/cli/$test.py" "$PWD/.build/release/src/daywright" "$PWD/examples/petrel-3"
+  done
 fi
 
 echo "== tests of the build by Clang, with sanitizers"

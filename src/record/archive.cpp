@@ -311,7 +311,11 @@ Filing file_day(const fs::path& archive, const DayToFile& day, const GiveReason&
       const Descriptor folder(series.folder(), name_of_member(newest->number), open_folder);
       const std::string had = Descriptor(folder, payload_manifest, open_file).read_regular(largest_tag_file);
       const auto changed = changed_paths(had, tags.payload_sha256());
-      if (changed.empty()) return {*newest, false};
+      if (changed.empty()) {
+        // Whoever filed it may have been killed before it was forced to disk.
+        series.folder().sync();
+        return {*newest, false};
+      }
       filed.revision = newest->revision + 1;
       filed.replaces = newest->number;
       filed.reason = reason(*newest, changed);

@@ -144,7 +144,11 @@ std::optional<StoredSignOff> append_signoff(const fs::path& mission, const Compo
   for (int i = 0; i < tries; ++i) {
     const SignOffLog log = read_sound_signoffs(mission);
     auto signoff = compose(log);
-    if (!signoff) return std::nullopt;
+    if (!signoff) {
+      // Whoever put there what says the same may have been killed before it was forced to disk.
+      signoffs.folder().sync();
+      return std::nullopt;
+    }
     const auto* before = log.records.empty() ? nullptr : &log.records.back();
     signoff->number = before == nullptr ? 1 : before->signoff.number + 1;
     signoff->previous = before == nullptr ? std::string(no_record) : before->digest;

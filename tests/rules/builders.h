@@ -344,9 +344,7 @@ struct EveningScene {
 
   [[nodiscard]] daywright::rules::Evening evening() const { return {mission, rules, facts, today, cutoff}; }
   /// What a first brief shows, with none before it.
-  [[nodiscard]] model::DayStatus status() const {
-    return daywright::rules::compute_status(evening(), nullptr, {});
-  }
+  [[nodiscard]] model::DayStatus status() const { return daywright::rules::compute_status(evening(), nullptr, {}); }
 };
 
 inline double number_of(const model::DayStatus& status, const std::string& id) {

@@ -248,8 +248,8 @@ TEST_CASE("what was decided and moved before the last brief is not said again") 
   CHECK(scene.rows("crew_decided").size() == 1);
   Scene before = scene;
   before.facts = {};
-  const auto later = daywright::rules::compute_status({scene.mission, scene.rules, scene.facts, scene.today, day(3)},
-                                                      nullptr, {});
+  const auto later =
+      daywright::rules::compute_status({scene.mission, scene.rules, scene.facts, scene.today, day(3)}, nullptr, {});
   CHECK(later.find_table("crew_decided")->rows.size() == 1);
   const rules::Evening last = before.evening();
   const auto compared =
