@@ -25,12 +25,12 @@ struct Changes {
   std::optional<std::string> return_at;
 };
 
-/// What `sign` is asked to record.
+/// What `sign`, or who takes over, is asked to record.
 struct SignRequest {
   std::string role;
   std::string name;                 ///< as printed
   std::string principal;            ///< who it is for allowed_signers
-  std::optional<model::Call> call;  ///< nothing for a withdrawal
+  std::optional<model::Call> call;  ///< nothing for a withdrawal and for who takes over
   bool is_decision = false;         ///< of the chair
   std::string gate;                 ///< empty: the brief as a whole
   std::string remark;

@@ -68,13 +68,16 @@ void show(const SignOff& signoff, const std::string& page, const std::vector<Sig
   }
   say(fmt::format("Computed: {}. Limiting: {}.", verdicts, signoff.limiting), "");
   const auto last = std::find_if(records.rbegin(), records.rend(), [&](const auto& record) {
-    return record.signer.principal == signoff.signer.principal;
+    return record.signer.principal == signoff.signer.principal &&
+           model::is_of_handover(record) == model::is_of_handover(signoff);
   });
   if (last == records.rend()) {
-    say(fmt::format("{} has not signed in this mission before.", signoff.signer.principal), "");
+    say(fmt::format("{} has not {} in this mission before.", signoff.signer.principal,
+                    model::is_of_handover(signoff) ? "taken over" : "signed"),
+        "");
   } else {
-    std::string since =
-        fmt::format("Since {} last signed (record {}, day {}):", signoff.signer.principal, last->number, last->day);
+    std::string since = fmt::format("Since {} last {} (record {}, day {}):", signoff.signer.principal,
+                                    model::is_of_handover(signoff) ? "took over" : "signed", last->number, last->day);
     const auto changes = changes_since(*last, signoff);
     for (const auto& change : changes) since += " " + change + ".";
     say(changes.empty() ? since + " nothing that is signed has changed." : since, "");
@@ -127,7 +130,8 @@ bool append(const Command& command, const SignOff& wanted, const model::Rulebook
   };
   const auto stored = record::append_signoff(command.folder, compose, sign);
   if (!stored) {
-    print(fmt::format("already signed: record {} says just this\n", same_as));
+    print(fmt::format("already {}: record {} says just this\n",
+                      wanted.act == SignOffAct::acceptance ? "accepted" : "signed", same_as));
     return false;
   }
   try {

@@ -90,4 +90,8 @@ std::filesystem::path day_folder(const Command& command, int day) {
   return command.out.value_or(command.folder / "out") / fmt::format("day-{:03}", day);
 }
 
+std::filesystem::path handover_folder(const Command& command, int day) {
+  return day_folder(command, day).string() + "-handover";
+}
+
 }  // namespace daywright::cli

@@ -68,6 +68,32 @@ std::string fault_of_gate(const SignRequest& request, const model::Mission& miss
   return {};
 }
 
+/// What any record about a day says: what it covers, what was computed, who signs.
+SignOff seen_by_signer(const SignRequest& request, const model::Mission& mission, const SignedBrief& brief) {
+  const auto& status = *brief.status;
+  SignOff signoff;
+  signoff.day = brief.day;
+  if (const auto* revision = status.find("brief.revision"); revision != nullptr)
+    signoff.revision = static_cast<std::int64_t>(std::get<double>(revision->value));
+  signoff.subjects = brief.files;
+  signoff.verdicts = seen_verdicts(mission, status);
+  signoff.limiting = limiting_words(status);
+  signoff.remark = request.remark;
+  signoff.signer = {request.principal, request.name, request.role, ""};
+  return signoff;
+}
+
+/// "Mara Velden, EVA lead,": who says it.
+std::string signer_words(const SignRequest& request, const model::Rulebook& rules) {
+  return fmt::format("{}, {},", request.name, model::printable(model::role_title(rules.roles, request.role)));
+}
+
+/// "revision 1 of the brief of FD 8 of Petrel 3": what it is said on.
+std::string brief_words(const SignOff& signoff, const model::Mission& mission, const model::DayStatus& status) {
+  return fmt::format("revision {} of the brief of {} {} of {}", signoff.revision, model::printable(mission.words.day),
+                     signoff.day, text_of_figure(status, "mission.name"));
+}
+
 ExitCode sign(const Command& command) {
   const SignRequest& request = command.sign;
   const Session session = run_mission(command);
@@ -99,26 +125,26 @@ std::variant<SignOff, std::string> compose_signoff(const SignRequest& request, c
                                                    const model::Rulebook& rules, const SignedBrief& brief) {
   if (auto fault = fault_of_role(request, rules); !fault.empty()) return fault;
   if (auto fault = fault_of_gate(request, mission, rules); !fault.empty()) return fault;
-  const auto& status = *brief.status;
-  SignOff signoff;
+  SignOff signoff = seen_by_signer(request, mission, brief);
   signoff.act = request.is_decision ? SignOffAct::decision : SignOffAct::call;
   signoff.call = request.call;
-  signoff.day = brief.day;
-  if (const auto* revision = status.find("brief.revision"); revision != nullptr)
-    signoff.revision = static_cast<std::int64_t>(std::get<double>(revision->value));
   signoff.gate = request.gate;
-  signoff.subjects = brief.files;
-  signoff.verdicts = seen_verdicts(mission, status);
-  signoff.limiting = limiting_words(status);
-  signoff.remark = request.remark;
   signoff.conditions = request.conditions;
-  signoff.signer = {request.principal, request.name, request.role, ""};
   const auto* gate = model::find_by_id(mission.gates, request.gate);
-  signoff.statement = fmt::format(
-      "{}, {}, {} {} for {}, on revision {} of the brief of {} {} of {}.", request.name,
-      model::printable(model::role_title(rules.roles, request.role)), request.is_decision ? "decides" : "calls",
-      calls_words(request), gate == nullptr ? "the brief as a whole" : model::printable(gate->title), signoff.revision,
-      model::printable(mission.words.day), brief.day, text_of_figure(status, "mission.name"));
+  signoff.statement =
+      fmt::format("{} {} {} for {}, on {}.", signer_words(request, rules), request.is_decision ? "decides" : "calls",
+                  calls_words(request), gate == nullptr ? "the brief as a whole" : model::printable(gate->title),
+                  brief_words(signoff, mission, *brief.status));
+  return signoff;
+}
+
+std::variant<SignOff, std::string> compose_acceptance(const SignRequest& request, const model::Mission& mission,
+                                                      const model::Rulebook& rules, const SignedBrief& page) {
+  if (auto fault = fault_of_role(request, rules); !fault.empty()) return fault;
+  SignOff signoff = seen_by_signer(request, mission, page);
+  signoff.act = SignOffAct::acceptance;
+  signoff.statement = fmt::format("{} takes over on {}, having read the handover.", signer_words(request, rules),
+                                  brief_words(signoff, mission, *page.status));
   return signoff;
 }
 
