@@ -48,7 +48,7 @@ struct Anchor {
 
 /// A command line, read.
 struct Command {
-  std::string name;               ///< check, brief, explain, options, sign, signoffs, verify
+  std::string name;               ///< check, brief, explain, options, sign, signoffs, handover, verify
   std::filesystem::path folder;   ///< the mission
   std::string figure;             ///< explain: its id
   bool list = false;              ///< explain: all figures
@@ -59,7 +59,9 @@ struct Command {
   std::optional<int> day;
   std::optional<std::string> cutoff;
   Changes changes;
-  SignRequest sign;
+  SignRequest sign;                                ///< handover: who takes over, where somebody does
+  bool accept = false;                             ///< handover: it is taken over on the page that is there
+  std::optional<double> shift_hours;               ///< handover
   std::optional<Anchor> anchor;                    ///< verify: what is to be there
   std::optional<std::filesystem::path> out;        ///< default: out/ in the mission folder
   std::optional<std::filesystem::path> templates;  ///< default: those that are built in
@@ -79,6 +81,7 @@ struct Command {
 [[nodiscard]] ExitCode run_options(const Command& command);
 [[nodiscard]] ExitCode run_sign(const Command& command);
 [[nodiscard]] ExitCode run_signoffs(const Command& command);
+[[nodiscard]] ExitCode run_handover(const Command& command);
 [[nodiscard]] ExitCode run_verify(const Command& command);
 
 }  // namespace daywright::cli

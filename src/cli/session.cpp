@@ -40,6 +40,8 @@ Session run_mission(const Command& command, bool is_to_be_tried) {
   RunOptions options{.day = command.day, .cutoff = command.cutoff};
   options.is_to_be_tried = is_to_be_tried;
   if (command.name == "options") options.changes = &command.changes;
+  options.needs_handover = command.name == "handover" || command.figure.starts_with("handover.");
+  options.shift_hours = command.shift_hours;
   session.result = run_stages(session.files.files, options);
   for (const auto& name : session.files.passed_over) {
     session.result.diagnostics.push_back(

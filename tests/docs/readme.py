@@ -46,7 +46,7 @@ class Readme(unittest.TestCase):
 
     def test_the_commands_it_shows_exist(self):
         commands = set(re.findall(r"^    daywright (\w+)", README, re.M))
-        self.assertEqual(commands, {"check", "brief", "explain", "options", "sign", "signoffs", "verify"})
+        self.assertEqual(commands, {"check", "brief", "explain", "options", "sign", "signoffs", "handover", "verify"})
         for command in commands:
             helped = subprocess.run([DAYWRIGHT, command, "--help"], capture_output=True, text=True)
             self.assertEqual(helped.returncode, 0)
