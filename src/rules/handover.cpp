@@ -159,7 +159,7 @@ class Deadlines {
       if (about.empty()) about = row.value.empty() ? row.changes : row.changes + " " + row.value;
       const auto* waived = model::find_by_id(a_.evening.rules.criteria, row.waiver.criterion);
       if (waived != nullptr) about = "waives " + waived->title;
-      about = row.decision + (about.empty() ? "" : ": " + about);
+      about = about.empty() ? row.decision : fmt::format("{}: {}", row.decision, about);
       const std::string who = row.authority.empty() ? nobody : a_.role_title(row.authority);
       if (row.state == model::DecisionState::proposed) {
         if (row.expires) add_open(*row.expires, "decision", about, who, from);
