@@ -1,6 +1,7 @@
 // What `handover` does: the page for whoever takes over, or the record that somebody has.
-#include <optional>
+#include <string>
 #include <system_error>
+#include <utility>
 
 #include <fcntl.h>
 #include <fmt/format.h>

@@ -1,8 +1,8 @@
 #include "rules/handover.h"
 
 #include <algorithm>
+#include <initializer_list>
 #include <map>
-#include <span>
 #include <string>
 #include <utility>
 #include <vector>
