@@ -1,16 +1,20 @@
 // What `archive` does: files what stands there for a day, and never makes any of it.
 #include <algorithm>
+#include <optional>
 #include <stdexcept>
 #include <system_error>
 
+#include <fcntl.h>
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 
 #include "cli/clock.h"
 #include "cli/outputs.h"
 #include "cli/session.h"
+#include "cli/signed_outputs.h"
 #include "model/printable.h"
 #include "record/archive.h"
+#include "record/descriptor.h"
 #include "record/output_folder.h"
 #include "record/signoff_log.h"
 #include "record/ssh_signature.h"
@@ -55,10 +59,28 @@ std::vector<std::int64_t> find_void(const record::SignOffLog& log, const record:
   return numbers;
 }
 
-/// Everything that is filed, under its path below data/. The bytes belong to the arguments.
-std::vector<record::PayloadFile> gather(const Session& session, const BriefOnDisk& brief, const Templates& templates,
-                                        const record::SignOffLog& log, const record::TrustList& trust) {
+/// The page of the handover, where there is one.
+std::optional<std::string> read_handover_page(const Command& command, int day) {
+  const fs::path page = handover_folder(command, day) / model::handover_file;
+  if (fs::symlink_status(page).type() == fs::file_type::not_found) return std::nullopt;
+  return record::Descriptor(page, O_RDONLY | O_NOFOLLOW | O_NONBLOCK).read_regular(largest_output);
+}
+
+/// What is filed of a day.
+struct Belongings {
+  const Session& session;
+  const BriefOnDisk& brief;
+  const Templates& templates;
+  const record::SignOffLog& log;
+  const record::TrustList& trust;
+  const std::optional<std::string>& handover;
+};
+
+/// Everything that is filed, under its path below data/. The bytes stay where they are.
+std::vector<record::PayloadFile> gather(const Belongings& belongings) {
+  const auto& [session, brief, templates, log, trust, handover] = belongings;
   std::vector<record::PayloadFile> files;
+  if (handover) files.push_back({fmt::format("handover/{}", model::handover_file), *handover});
   for (const auto& file : session.files.files) {
     if (is_of_day(file, session.result.day)) files.push_back({"inputs/" + file.name, file.text});
   }
@@ -83,11 +105,11 @@ std::string reason_for(const Command& command, const record::FiledDay& newest,
                        const std::vector<std::string>& changed) {
   if (!command.reason.empty()) return command.reason;
   const bool are_signoffs = std::all_of(changed.begin(), changed.end(), [](const std::string& path) {
-    return path.starts_with(fmt::format("data/{}/", record::signoffs_folder)) ||
+    return path.starts_with(fmt::format("data/{}/", record::signoffs_folder)) || path.starts_with("data/handover/") ||
            path == fmt::format("data/{}", record::allowed_signers_file) ||
            path == fmt::format("data/{}", record::revoked_keys_file);
   });
-  if (are_signoffs) return "sign-offs or the list of signers have changed since";
+  if (are_signoffs) return "sign-offs, the list of signers or the handover have changed since";
   throw std::runtime_error(fmt::format(
       "day {} is filed already, as {:06} (revision {}), and '{}'{} is another now: --reason says why it is filed again",
       newest.day, newest.number, newest.revision, changed.front(),
@@ -119,11 +141,12 @@ ExitCode run_archive(const Command& given) {
   const Templates templates = templates_of(brief, command);
   const record::SignOffLog log = record::read_sound_signoffs(command.folder);
   const auto trust = record::read_trust_list(command.folder);
+  const auto handover = read_handover_page(command, day);
 
   const fs::path archive = command.archive.value_or(command.folder / record::archive_folder);
   record::DayToFile to_file{session.result.inputs.mission.name,
                             day,
-                            gather(session, brief, templates, log, trust),
+                            gather({session, brief, templates, log, trust, handover}),
                             find_void(log, trust, day),
                             date_of(read_clock()),
                             "daywright " DAYWRIGHT_VERSION};

@@ -120,7 +120,8 @@ ExitCode run_explain(const Command& command) {
     report_faults(command, session);
     return ExitCode::nothing_changed;
   }
-  const model::DayStatus& status = *session.result.status;
+  const auto& handover = session.result.handover;
+  const model::DayStatus& status = handover ? *handover : *session.result.status;
   if (command.list) {
     print(write::render_figure_list(status));
     return end_of_showing(session.result);

@@ -25,12 +25,12 @@ struct Changes {
   std::optional<std::string> return_at;
 };
 
-/// What `sign` is asked to record.
+/// What `sign`, or who takes over, is asked to record.
 struct SignRequest {
   std::string role;
   std::string name;                 ///< as printed
   std::string principal;            ///< who it is for allowed_signers
-  std::optional<model::Call> call;  ///< nothing for a withdrawal
+  std::optional<model::Call> call;  ///< nothing for a withdrawal and for who takes over
   bool is_decision = false;         ///< of the chair
   std::string gate;                 ///< empty: the brief as a whole
   std::string remark;
@@ -48,7 +48,7 @@ struct Anchor {
 
 /// A command line, read.
 struct Command {
-  std::string name;               ///< check, brief, explain, options, sign, signoffs, verify
+  std::string name;               ///< check, brief, explain, options, sign, signoffs, handover, verify
   std::filesystem::path folder;   ///< the mission
   std::string figure;             ///< explain: its id
   bool list = false;              ///< explain: all figures
@@ -59,7 +59,9 @@ struct Command {
   std::optional<int> day;
   std::optional<std::string> cutoff;
   Changes changes;
-  SignRequest sign;
+  SignRequest sign;                                ///< handover: who takes over, where somebody does
+  bool accept = false;                             ///< handover: it is taken over on the page that is there
+  std::optional<double> shift_hours;               ///< handover
   std::optional<std::filesystem::path> archive;    ///< archive: where to; default: archive/ in the mission folder
   std::string reason;                              ///< archive: why a day is filed again
   bool remakes = false;                            ///< verify: the outputs are made again
@@ -76,6 +78,7 @@ struct Command {
 [[nodiscard]] ExitCode run_sign(const Command& command);
 [[nodiscard]] ExitCode run_signoffs(const Command& command);
 [[nodiscard]] ExitCode run_archive(const Command& command);
+[[nodiscard]] ExitCode run_handover(const Command& command);
 [[nodiscard]] ExitCode run_verify(const Command& command);
 
 }  // namespace daywright::cli

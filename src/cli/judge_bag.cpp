@@ -19,6 +19,7 @@ namespace fs = std::filesystem;
 
 constexpr std::string_view inputs_begin = "data/inputs/";
 constexpr std::string_view outputs_begin = "data/outputs/";
+constexpr std::string_view handover_begin = "data/handover/";
 constexpr std::string_view templates_begin = "data/templates/";
 
 /// The files of the payload below a folder, as a list of inputs has them, with `before` in front of their names.
@@ -106,16 +107,18 @@ class Judge {
     }
     for (const auto* signoff : model::standing(records)) {
       if (signoff->day == found_.filed->day && !covers_what_is_here(*signoff))
-        found_.notes.push_back(fmt::format("data/{}: covers another brief of that day than the one that is filed here",
-                                           record::place_of_record(signoff->number)));
+        found_.notes.push_back(
+            fmt::format("data/{}: covers another brief or handover of that day than what is filed here",
+                        record::place_of_record(signoff->number)));
     }
   }
 
   [[nodiscard]] bool covers_what_is_here(const model::SignOff& signoff) const {
     const auto& payload = found_.bag.payload;
+    const auto folder = model::is_of_handover(signoff) ? handover_begin : outputs_begin;
     return std::all_of(signoff.subjects.begin(), signoff.subjects.end(), [&](const auto& subject) {
       return std::any_of(payload.begin(), payload.end(), [&](const auto& file) {
-        return file.path == std::string(outputs_begin) + subject.path && file.sha256 == subject.sha256;
+        return file.path == std::string(folder) + subject.path && file.sha256 == subject.sha256;
       });
     });
   }

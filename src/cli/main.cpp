@@ -21,6 +21,7 @@ ExitCode run_command(const Command& command) {
   if (command.name == "sign") return run_sign(command);
   if (command.name == "signoffs") return run_signoffs(command);
   if (command.name == "archive") return run_archive(command);
+  if (command.name == "handover") return run_handover(command);
   if (command.name == "verify") return run_verify(command);
   return run_brief(command);
 }

@@ -13,6 +13,7 @@
 
 #include "cli/outputs.h"
 #include "model/instant.h"
+#include "model/mission.h"
 #include "model/printable.h"
 #include "model/suggest.h"
 
@@ -35,6 +36,7 @@ Commands:
   sign DIR             a call, or the decision of the chair, on the brief of a day
   signoffs DIR         who has said what about that brief, in DIR/out/day-NNN-signoffs
   archive DIR          files what stands there for a day, for good, in DIR/archive
+  handover DIR         the page for the next lead, in DIR/out/day-NNN-handover, and taking over on it
   verify PATH          proof that nothing signed or filed has changed since, or each thing that has
 
 'daywright COMMAND --help' shows the options of a command.
@@ -102,6 +104,14 @@ constexpr std::array commands{
         "'late "
         "count of the hygiene packs'\n  daywright archive missions/petrel-3 --to /media/second/petrel-3\n"},
     CommandHelp{
+        "handover",
+        "Usage: daywright handover DIR [options]\n       daywright handover DIR --accept --role ROLE --name NAME --as "
+        "PRINCIPAL (--key FILE | --unsigned) [options]\n\nWrites handover.md for one day: what falls due in the "
+        "coming shift, what is open, what it rests on. With --accept it\nshows the page that is there in a few lines, "
+        "asks, and records in DIR/signoffs that the lead takes over on it.\n",
+        "Examples:\n  daywright handover missions/petrel-3\n  daywright handover missions/petrel-3 --accept --role "
+        "flight_lead --name 'Teo Lund' --as lead-3@petrel.example --key ~/.ssh/id_ed25519\n"},
+    CommandHelp{
         "verify",
         "Usage: daywright verify PATH [options]\n\nOf a mission folder: numbers, chain and signatures of all "
         "sign-offs, each signature at its own time, and whether\nwhat they cover is there. Of an archive, or of one "
@@ -158,7 +168,12 @@ po::options_description options_of(const std::string& command) {
     add("return", po::value<std::string>()->value_name("NAME"), "a return option of rules.toml ...");
     add("at", po::value<std::string>()->value_name("T"), "... decided at this time (default: the cut-off)");
   }
-  if (command == "signoffs")
+  if (command == "handover") {
+    add("hours", po::value<double>()->value_name("H"),
+        "length of the shift from the cut-off on (default: shift_hours of mission.toml, else 12)");
+    add("accept", "take over on the page that is there");
+  }
+  if (command == "signoffs" || command == "handover")
     add("out", po::value<std::string>()->value_name("DIR"),
         "folder of the outputs (default: out in the mission folder)");
   if (command == "archive") {
@@ -169,20 +184,22 @@ po::options_description options_of(const std::string& command) {
     add("reason", text("TEXT"), "why a day that is filed is filed again, one line");
   }
   if (command == "explain") add("list", "list every figure instead");
+  const auto text = [](const char* shown) { return po::value<std::string>()->value_name(shown); };
   if (command == "sign") {
-    const auto text = [](const char* shown) { return po::value<std::string>()->value_name(shown); };
     const auto texts = [](const char* shown) { return po::value<std::vector<std::string>>()->value_name(shown); };
     add("out", text("DIR"), "folder of the outputs (default: out in the mission folder)");
-    add("role", text("ROLE"), "role that signs, an id of rules.toml");
-    add("name", text("NAME"), "name as it is printed");
-    add("as", text("PRINCIPAL"), "who that is in rules.toml and in allowed_signers");
     add("call", text("CALL"), "go, conditions, no-go (with --remark) or abstain");
     add("decide", "this is the decision of the chair, after the calls");
     add("gate", text("GATE"), "gate that it is about (default: the brief as a whole)");
-    add("remark", text("TEXT"), "reason or remark, one line");
     add("condition", texts("TEXT"), "what has to be done; may be given several times, each with ...");
     add("owner", texts("ROLE"), "... the role that sees to it");
     add("withdraws", po::value<int>()->value_name("NUMBER"), "take back an own record (with --remark)");
+  }
+  if (command == "sign" || command == "handover") {
+    add("role", text("ROLE"), "role that signs, an id of rules.toml");
+    add("name", text("NAME"), "name as it is printed");
+    add("as", text("PRINCIPAL"), "who that is in rules.toml and in allowed_signers");
+    add("remark", text("TEXT"), "reason or remark, one line");
     add("key", text("FILE"), "private key, or public key of one that an agent holds");
     add("unsigned", "record without a signature");
     add("yes", "do not ask: what is shown was read");
@@ -295,31 +312,39 @@ std::string read_outputs(const po::variables_map& values, Command& command) {
   return {};
 }
 
+constexpr std::size_t longest_name = 200;
+
+/// Who signs, with which key and remark. Returns what is wrong with it, or an empty text.
+std::string read_signer(const po::variables_map& values, const std::string& command, SignRequest& request) {
+  const auto text = [&](const char* name) { return values.contains(name) ? values[name].as<std::string>() : ""; };
+  constexpr std::size_t longest_remark = 1000;
+  for (const char* name : {"role", "name", "as"}) {
+    if (text(name).empty()) return fmt::format("'{}' needs --{}", command, name);
+  }
+  request.role = text("role");
+  request.name = text("name");
+  request.principal = text("as");
+  request.remark = text("remark");
+  request.is_confirmed = values.contains("yes");
+  if (!model::is_principal(request.principal))
+    return "--as is a name in plain ASCII: letters, digits and . _ @ + - after a letter or a digit";
+  if (const auto wrong = model::fault_of_line(request.name, longest_name); !wrong.empty()) return "--name " + wrong;
+  if (const auto wrong = model::fault_of_line(request.remark, longest_remark); !wrong.empty())
+    return "--remark " + wrong;
+  if (values.contains("key") == values.contains("unsigned"))
+    return "give --key FILE, or --unsigned to record without a signature";
+  if (values.contains("key")) request.key = text("key");
+  return {};
+}
+
 /// What `sign` is asked to record. Returns what is wrong with it, or an empty text.
 std::string read_sign_request(const po::variables_map& values, SignRequest& request) {
   const auto text = [&](const char* name) { return values.contains(name) ? values[name].as<std::string>() : ""; };
   const auto texts = [&](const char* name) {
     return values.contains(name) ? values[name].as<std::vector<std::string>>() : std::vector<std::string>{};
   };
-  constexpr std::size_t longest_name = 200;
-  constexpr std::size_t longest_remark = 1000;
-  for (const char* name : {"role", "name", "as"}) {
-    if (text(name).empty()) return fmt::format("'sign' needs --{}", name);
-  }
-  request = {.role = text("role"),
-             .name = text("name"),
-             .principal = text("as"),
-             .call = {},
-             .gate = text("gate"),
-             .remark = text("remark"),
-             .conditions = {},
-             .withdraws = {},
-             .key = {}};
-  if (!model::is_principal(request.principal))
-    return "--as is a name in plain ASCII: letters, digits and . _ @ + - after a letter or a digit";
-  if (const auto wrong = model::fault_of_line(request.name, longest_name); !wrong.empty()) return "--name " + wrong;
-  if (const auto wrong = model::fault_of_line(request.remark, longest_remark); !wrong.empty())
-    return "--remark " + wrong;
+  if (auto wrong = read_signer(values, "sign", request); !wrong.empty()) return wrong;
+  request.gate = text("gate");
   const auto conditions = texts("condition");
   const auto owners = texts("owner");
   if (conditions.size() != owners.size()) return "each --condition has its --owner";
@@ -329,10 +354,6 @@ std::string read_sign_request(const po::variables_map& values, SignRequest& requ
     request.conditions.push_back({conditions[i], owners[i]});
   }
   request.is_decision = values.contains("decide");
-  request.is_confirmed = values.contains("yes");
-  if (values.contains("key") == values.contains("unsigned"))
-    return "give --key FILE, or --unsigned to record without a signature";
-  if (values.contains("key")) request.key = text("key");
   if (values.contains("withdraws")) {
     request.withdraws = values["withdraws"].as<int>();
     if (*request.withdraws < 1) return "--withdraws is the number of a record";
@@ -355,6 +376,19 @@ std::string read_sign_request(const po::variables_map& values, SignRequest& requ
   if (request.call == model::Call::no_go && request.remark.empty()) return "a no-go needs --remark: why";
   if ((request.call == model::Call::go_with_conditions) == request.conditions.empty())
     return "conditions, and only they, need --condition and --owner: what has to be done, and who sees to it";
+  return {};
+}
+
+/// How long the shift is, and who takes over, if anybody does. Returns what is wrong with it, or an empty text.
+std::string read_handover(const po::variables_map& values, Command& command) {
+  if (values.contains("hours")) command.shift_hours = values["hours"].as<double>();
+  if (command.shift_hours && !model::is_shift_length(*command.shift_hours))
+    return fmt::format("--hours is a number above 0, at most {}", model::longest_shift_hours);
+  command.accept = values.contains("accept");
+  if (command.accept) return read_signer(values, "handover --accept", command.sign);
+  for (const char* name : {"role", "name", "as", "remark", "key", "unsigned", "yes"}) {
+    if (values.contains(name)) return fmt::format("--{} needs --accept: who takes over", name);
+  }
   return {};
 }
 
@@ -446,6 +480,9 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   command.remakes = values.contains("remake");
   if (command.name == "sign") {
     if (const auto wrong = read_sign_request(values, command.sign); !wrong.empty()) return usage_error(wrong);
+  }
+  if (command.name == "handover") {
+    if (const auto wrong = read_handover(values, command); !wrong.empty()) return usage_error(wrong);
   }
   if (values.contains("out")) command.out = values["out"].as<std::string>();
   if (values.contains("templates")) command.templates = values["templates"].as<std::string>();

@@ -175,7 +175,7 @@ BriefOnDisk::BriefOnDisk(const fs::path& place) {
       files_.push_back(
           {name, record::Descriptor(folder, name, O_RDONLY | O_NOFOLLOW | O_NONBLOCK).read_regular(largest_output)});
   } catch (const std::system_error& error) {
-    throw std::runtime_error(fmt::format("there is no whole brief: {}", error.what()));
+    throw std::runtime_error(fmt::format("there is no whole brief to sign or file: {}", error.what()));
   }
   std::vector<std::string> names;
   for (const auto& file : files_) names.push_back(file.name);

@@ -4,6 +4,7 @@
 
 #include "load/merge.h"
 #include "rules/decisions.h"
+#include "rules/handover.h"
 #include "rules/options.h"
 #include "rules/status.h"
 
@@ -116,6 +117,10 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
     result.status = rules::compute_status(evening, &before, issue);
   } else {
     result.status = rules::compute_status(evening, nullptr, issue);
+  }
+  if (options.needs_handover) {
+    const double hours = options.shift_hours.value_or(inputs.mission.shift_hours);
+    result.handover = rules::compute_handover(evening, model::from_days(hours / 24), issue);
   }
   for (const auto& diagnostic : result.status->diagnostics) result.diagnostics.push_back(diagnostic);
   return result;

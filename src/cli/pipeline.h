@@ -18,20 +18,23 @@
 namespace daywright::cli {
 
 struct RunOptions {
-  std::optional<int> day;             ///< default: the newest day folder
-  std::optional<std::string> cutoff;  ///< as given on the command line; default: the day's
-  bool is_to_be_tried = false;        ///< the status gets its trial plan, which only the workbook asks for
-  model::Filed filed{};               ///< what the archive holds
-  const Changes* changes = nullptr;   ///< not null: the status is that of the options, not of the brief of record
+  std::optional<int> day;                  ///< default: the newest day folder
+  std::optional<std::string> cutoff;       ///< as given on the command line; default: the day's
+  bool is_to_be_tried = false;             ///< the status gets its trial plan, which only the workbook asks for
+  model::Filed filed{};                    ///< what the archive holds
+  bool needs_handover = false;             ///< the status of the handover is worked out too
+  std::optional<double> shift_hours = {};  ///< of the shift that is handed over to; default: the mission's
+  const Changes* changes = nullptr;        ///< not null: the status is that of the options, not of the brief of record
 };
 
 struct RunResult {
   int day = 0;
   model::Instant cutoff;
   load::Inputs inputs;
-  std::optional<model::DayStatus> status;  ///< nothing when the inputs are unusable
-  model::Diagnostics diagnostics;          ///< of all stages
-  std::string refusal;                     ///< why there is no status, where no diagnostic says so
+  std::optional<model::DayStatus> status;    ///< nothing when the inputs are unusable
+  std::optional<model::DayStatus> handover;  ///< where it was asked for and there is a status
+  model::Diagnostics diagnostics;            ///< of all stages
+  std::string refusal;                       ///< why there is no status, where no diagnostic says so
 
   [[nodiscard]] bool has_faults() const;
 };

@@ -69,6 +69,8 @@ Session run_files(const Command& command, MissionFiles files, const model::Filed
   Session session{std::move(files), filed, {}};
   RunOptions options{.day = command.day, .cutoff = command.cutoff, .is_to_be_tried = is_to_be_tried, .filed = filed};
   if (command.name == "options") options.changes = &command.changes;
+  options.needs_handover = command.name == "handover" || command.figure.starts_with("handover.");
+  options.shift_hours = command.shift_hours;
   session.result = run_stages(session.files.files, options);
   for (const auto& name : session.files.passed_over) {
     session.result.diagnostics.push_back(
@@ -120,6 +122,10 @@ std::vector<write::InputRecord> list_mission_files(const MissionFiles& files, in
 
 std::filesystem::path day_folder(const Command& command, int day) {
   return command.out.value_or(command.folder / "out") / fmt::format("day-{:03}", day);
+}
+
+std::filesystem::path handover_folder(const Command& command, int day) {
+  return day_folder(command, day).string() + "-handover";
 }
 
 }  // namespace daywright::cli

@@ -58,4 +58,7 @@ void report_faults(const Command& command, const Session& session);
 /// Where the outputs of that day are: "out/day-008" in the mission folder, or below --out.
 [[nodiscard]] std::filesystem::path day_folder(const Command& command, int day);
 
+/// Where the handover of that day is, beside them.
+[[nodiscard]] std::filesystem::path handover_folder(const Command& command, int day);
+
 }  // namespace daywright::cli

@@ -1,29 +1,22 @@
 #include "cli/sign.h"
 
 #include <algorithm>
-#include <cassert>
+#include <optional>
 #include <stdexcept>
-#include <system_error>
+#include <utility>
 
 #include <fmt/format.h>
 
-#include "cli/clock.h"
 #include "cli/outputs.h"
+#include "cli/recording.h"
 #include "cli/session.h"
 #include "cli/signed_outputs.h"
-#include "cli/terminal.h"
 #include "model/printable.h"
 #include "model/suggest.h"
-#include "record/output_folder.h"
-#include "record/signoff_log.h"
-#include "record/ssh_signature.h"
-#include "write/summary.h"
-#include "write/wrapped.h"
 
 namespace daywright::cli {
 namespace {
 
-namespace fs = std::filesystem;
 using model::SignOff;
 using model::SignOffAct;
 
@@ -78,121 +71,30 @@ std::string fault_of_gate(const SignRequest& request, const model::Mission& miss
   return {};
 }
 
-std::vector<SignOff> records_of(const record::SignOffLog& log) {
-  std::vector<SignOff> records;
-  for (const auto& stored : log.records) records.push_back(stored.signoff);
-  return records;
+/// What any record about a day says: what it covers, what was computed, who signs.
+SignOff seen_by_signer(const SignRequest& request, const model::Mission& mission, const SignedBrief& brief) {
+  const auto& status = *brief.status;
+  SignOff signoff;
+  signoff.day = brief.day;
+  if (const auto* revision = status.find("brief.revision"); revision != nullptr)
+    signoff.revision = static_cast<std::int64_t>(std::get<double>(revision->value));
+  signoff.subjects = brief.files;
+  signoff.verdicts = seen_verdicts(mission, status);
+  signoff.limiting = limiting_words(status);
+  signoff.remark = request.remark;
+  signoff.signer = {request.principal, request.name, request.role, ""};
+  return signoff;
 }
 
-/// Signers of records whom a reader may take for this one.
-std::vector<model::Signer> others_that_look_like(const model::Signer& signer, const std::vector<SignOff>& records) {
-  std::vector<model::Signer> others;
-  for (const auto& record : records) {
-    const auto& other = record.signer;
-    const bool is_listed = std::any_of(others.begin(), others.end(), [&](const auto& o) {
-      return o.principal == other.principal && o.name == other.name;
-    });
-    const bool looks_alike =
-        model::look_alike(other.name, signer.name) || model::look_alike(other.principal, signer.principal);
-    if (other.principal != signer.principal && !is_listed && looks_alike) others.push_back(other);
-  }
-  return others;
+/// "Mara Velden, EVA lead,": who says it.
+std::string signer_words(const SignRequest& request, const model::Rulebook& rules) {
+  return fmt::format("{}, {},", request.name, model::printable(model::role_title(rules.roles, request.role)));
 }
 
-void show(const SignOff& signoff, const std::string& brief, const std::vector<SignOff>& records) {
-  const auto terminal = read_terminal();
-  std::string text;
-  const auto say = [&](const std::string& line, const char* head) {
-    text += write::wrapped(line, terminal.width, head);
-  };
-  std::size_t number = 0;
-  for (const auto& line : write::five_lines_of(brief)) say(line, fmt::format("{}. ", ++number).c_str());
-  text += "\n";
-  std::string verdicts;
-  for (const auto& seen : signoff.verdicts) {
-    if (signoff.gate.empty() || signoff.gate == seen.gate)
-      verdicts += fmt::format("{}{} {}", verdicts.empty() ? "" : ", ", seen.gate, seen.verdict);
-  }
-  say(fmt::format("Computed: {}. Limiting: {}.", verdicts, signoff.limiting), "");
-  const auto last = std::find_if(records.rbegin(), records.rend(), [&](const auto& record) {
-    return record.signer.principal == signoff.signer.principal;
-  });
-  if (last == records.rend()) {
-    say(fmt::format("{} has not signed in this mission before.", signoff.signer.principal), "");
-  } else {
-    std::string since =
-        fmt::format("Since {} last signed (record {}, day {}):", signoff.signer.principal, last->number, last->day);
-    const auto changes = changes_since(*last, signoff);
-    for (const auto& change : changes) since += " " + change + ".";
-    say(changes.empty() ? since + " nothing that is signed has changed." : since, "");
-  }
-  if (model::mixes_alphabets(signoff.signer.name))
-    say("CAUTION: this name mixes letters of several alphabets and may look like another name.", "");
-  for (const auto& other : others_that_look_like(signoff.signer, records))
-    say(fmt::format("CAUTION: this signer looks like {} ({}), who has signed too.", other.name, other.principal), "");
-  say(fmt::format("Signer: {} ({}, {}).", signoff.signer.name, signoff.signer.principal,
-                  signoff.signer.key.empty() ? "UNSIGNED" : "key " + signoff.signer.key),
-      "");
-  say(signoff.statement, "To be recorded: ");
-  print(text);
-}
-
-/// Asks on a terminal, unless --yes has answered. False: no.
-bool is_confirmed(const SignRequest& request) {
-  if (request.is_confirmed) return true;
-  if (!can_ask())
-    throw std::runtime_error("there is no terminal to ask on; --yes says that what stands above was read");
-  return ask("Record this? Type yes: ") == "yes";
-}
-
-SignOff composed(std::variant<SignOff, std::string> made) {
-  if (auto* refusal = std::get_if<std::string>(&made)) throw std::runtime_error(*refusal);
-  return std::move(std::get<SignOff>(made));
-}
-
-/// Appends the record, signed where a key is given, and says where it is. False: one says just this already.
-bool append(const Command& command, const SignOff& wanted, const model::Rulebook& rules) {
-  const SignRequest& request = command.sign;
-  std::int64_t same_as = 0;
-  const auto compose = [&](const record::SignOffLog& log) -> std::optional<SignOff> {
-    SignOff signoff = wanted;
-    const auto records = records_of(log);
-    if (signoff.act == SignOffAct::withdrawal) {
-      (void)composed(compose_withdrawal(request, records));  // somebody may have been quicker
-    } else {
-      const Standing standing = find_standing(signoff, records, rules);
-      if (!standing.refusal.empty()) throw std::runtime_error(standing.refusal);
-      same_as = standing.same_as.value_or(0);
-      if (standing.same_as) return std::nullopt;
-      signoff.supersedes = standing.supersedes;
-    }
-    signoff.signed_at = read_clock();
-    return signoff;
-  };
-  const auto sign = [&](const std::string& bytes) -> std::string {
-    if (!request.key) return {};
-    std::string signature = record::sign_with_ssh(*request.key, bytes);
-    const auto fault =
-        record::fault_of_signature(bytes, signature, {wanted.signer.principal, wanted.signer.key, read_clock()},
-                                   record::read_trust_list(command.folder));
-    if (!fault.empty()) throw std::runtime_error(fmt::format("the signature {}", fault));
-    return signature;
-  };
-  const auto stored = record::append_signoff(command.folder, compose, sign);
-  if (!stored) {
-    print(fmt::format("already signed: record {} says just this\n", same_as));
-    return false;
-  }
-  try {
-    print(fmt::format("record {}{}: {}, SHA-256 {}\n", stored->signoff.number,
-                      stored->signature.empty() ? " (UNSIGNED)" : "",
-                      (command.folder / record::place_of_record(stored->signoff.number)).string(), stored->digest));
-  } catch (const std::system_error& error) {
-    throw record::InDoubt(fmt::format("record {} is there, but {}", stored->signoff.number, error.what()));
-  }
-  if (!stored->signoff.is_after_previous)
-    complain("daywright: the clock was set back: this record is dated before the one that it follows\n");
-  return true;
+/// "revision 1 of the brief of FD 8 of Petrel 3": what it is said on.
+std::string brief_words(const SignOff& signoff, const model::Mission& mission, const model::DayStatus& status) {
+  return fmt::format("revision {} of the brief of {} {} of {}", signoff.revision, model::printable(mission.words.day),
+                     signoff.day, text_of_figure(status, "mission.name"));
 }
 
 }  // namespace
@@ -201,26 +103,26 @@ std::variant<SignOff, std::string> compose_signoff(const SignRequest& request, c
                                                    const model::Rulebook& rules, const SignedBrief& brief) {
   if (auto fault = fault_of_role(request, rules); !fault.empty()) return fault;
   if (auto fault = fault_of_gate(request, mission, rules); !fault.empty()) return fault;
-  const auto& status = *brief.status;
-  SignOff signoff;
+  SignOff signoff = seen_by_signer(request, mission, brief);
   signoff.act = request.is_decision ? SignOffAct::decision : SignOffAct::call;
   signoff.call = request.call;
-  signoff.day = brief.day;
-  if (const auto* revision = status.find("brief.revision"); revision != nullptr)
-    signoff.revision = static_cast<std::int64_t>(std::get<double>(revision->value));
   signoff.gate = request.gate;
-  signoff.subjects = brief.files;
-  signoff.verdicts = seen_verdicts(mission, status);
-  signoff.limiting = limiting_words(status);
-  signoff.remark = request.remark;
   signoff.conditions = request.conditions;
-  signoff.signer = {request.principal, request.name, request.role, ""};
   const auto* gate = model::find_by_id(mission.gates, request.gate);
-  signoff.statement = fmt::format(
-      "{}, {}, {} {} for {}, on revision {} of the brief of {} {} of {}.", request.name,
-      model::printable(model::role_title(rules.roles, request.role)), request.is_decision ? "decides" : "calls",
-      calls_words(request), gate == nullptr ? "the brief as a whole" : model::printable(gate->title), signoff.revision,
-      model::printable(mission.words.day), brief.day, text_of_figure(status, "mission.name"));
+  signoff.statement =
+      fmt::format("{} {} {} for {}, on {}.", signer_words(request, rules), request.is_decision ? "decides" : "calls",
+                  calls_words(request), gate == nullptr ? "the brief as a whole" : model::printable(gate->title),
+                  brief_words(signoff, mission, *brief.status));
+  return signoff;
+}
+
+std::variant<SignOff, std::string> compose_acceptance(const SignRequest& request, const model::Mission& mission,
+                                                      const model::Rulebook& rules, const SignedBrief& page) {
+  if (auto fault = fault_of_role(request, rules); !fault.empty()) return fault;
+  SignOff signoff = seen_by_signer(request, mission, page);
+  signoff.act = SignOffAct::acceptance;
+  signoff.statement = fmt::format("{} takes over on {}, having read the handover.", signer_words(request, rules),
+                                  brief_words(signoff, mission, *page.status));
   return signoff;
 }
 
@@ -303,7 +205,7 @@ ExitCode run_sign(const Command& command) {
     report_faults(command, session);
     return ExitCode::nothing_changed;
   }
-  const auto records = records_of(record::read_sound_signoffs(command.folder));
+  const auto records = read_sound_records(command);
   SignOff signoff;
   std::string brief;
   if (request.withdraws) {
@@ -316,19 +218,7 @@ ExitCode run_sign(const Command& command) {
     const Standing standing = find_standing(signoff, records, result.inputs.rules);
     if (!standing.refusal.empty()) throw std::runtime_error(standing.refusal);
   }
-  if (request.key) signoff.signer.key = record::read_fingerprint(*request.key);
-  signoff.program = DAYWRIGHT_VERSION;
-  show(signoff, brief, records);
-  if (signoff.signer.key.empty())
-    complain("daywright: UNSIGNED: nothing proves who made this record; anybody who can write here could have\n");
-  if (!is_confirmed(request)) {
-    complain("daywright: nothing was recorded\n");
-    return ExitCode::nothing_changed;
-  }
-  if (!append(command, signoff, result.inputs.rules) || !result.has_faults()) return ExitCode::done;
-  complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",
-                       count_of_faults(result.diagnostics)));
-  return ExitCode::done_with_faults;
+  return record_signoff(command, session, std::move(signoff), brief, records);
 }
 
 }  // namespace daywright::cli

@@ -22,7 +22,7 @@ namespace daywright::cli {
 /// What stands there to be signed, of one day.
 struct SignedBrief {
   int day = 0;
-  std::vector<model::SignedFile> files;
+  std::vector<model::SignedFile> files;  ///< of the brief, or the page of the handover
   const model::DayStatus* status = nullptr;
 };
 
@@ -31,6 +31,12 @@ struct SignedBrief {
                                                                         const model::Mission& mission,
                                                                         const model::Rulebook& rules,
                                                                         const SignedBrief& brief);
+
+/// The record that the lead takes over on `page`, likewise.
+[[nodiscard]] std::variant<model::SignOff, std::string> compose_acceptance(const SignRequest& request,
+                                                                           const model::Mission& mission,
+                                                                           const model::Rulebook& rules,
+                                                                           const SignedBrief& page);
 
 /// The record that takes back record `number`, which has to be the signer's own.
 [[nodiscard]] std::variant<model::SignOff, std::string> compose_withdrawal(const SignRequest& request,

@@ -66,12 +66,14 @@ std::vector<model::SeenVerdict> seen_verdicts(const model::Mission& mission, con
 std::vector<std::string> other_files_since(const model::SignOff& signoff, const Command& command,
                                            const MissionFiles& files) {
   const int day = static_cast<int>(signoff.day);
-  const fs::path place = day_folder(command, day);
+  const bool is_of_handover = model::is_of_handover(signoff);
+  const fs::path place = is_of_handover ? handover_folder(command, day) : day_folder(command, day);
   std::vector<std::string> others;
   for (const auto& subject : signoff.subjects) {
     const auto bytes = read_output(place / subject.path);
     if (!bytes || record::sha256_hex(*bytes) != subject.sha256) others.push_back("output " + subject.path);
   }
+  if (is_of_handover) return others;  // it covers a page and no list of inputs
   const auto list = read_output(place / inputs_file);
   if (others.empty() && list) return write::changed_inputs(*list, list_mission_files(files, day));
   return others;

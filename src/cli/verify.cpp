@@ -52,16 +52,23 @@ void judge_subjects(const Command& command, record::SignOffLog& log) {
   }
 }
 
+/// What an anchor holds: records or filed days, one resting on the other.
+struct Chain {
+  std::string place;
+  const char* members;
+  std::vector<std::string> digests;
+};
+
 /// What the newest member of a chain was when somebody noted it, held against what it is.
-ExitCode judge_anchor(const Anchor& anchor, const std::vector<std::string>& digests,
-                      std::vector<record::LogBreak>& breaks) {
-  const auto count = static_cast<std::int64_t>(digests.size());
+ExitCode judge_anchor(const Anchor& anchor, const Chain& chain, std::vector<record::LogBreak>& breaks) {
+  const auto count = static_cast<std::int64_t>(chain.digests.size());
   if (anchor.count > count) {
-    breaks.push_back({"", fmt::format("there are {}, expected at least {}", count, anchor.count), true});
+    breaks.push_back(
+        {chain.place, fmt::format("holds {} {}, expected at least {}", count, chain.members, anchor.count), true});
     return ExitCode::incomplete;
   }
-  if (!digests[static_cast<std::size_t>(anchor.count - 1)].starts_with(anchor.digest)) {
-    breaks.push_back({record::name_of_member(anchor.count), "has another digest than expected"});
+  if (!chain.digests[static_cast<std::size_t>(anchor.count - 1)].starts_with(anchor.digest)) {
+    breaks.push_back({chain.place + "/" + record::name_of_member(anchor.count), "has another digest than expected"});
     return ExitCode::invalid;
   }
   return anchor.count == count ? ExitCode::done : ExitCode::not_anchored;
@@ -99,10 +106,10 @@ ExitCode verify_mission(const Command& command) {
   judge_signatures(command.folder, log);
   judge_subjects(command, log);
   // A number means something only where there are no gaps.
-  std::vector<std::string> digests;
-  for (const auto& stored : log.records) digests.push_back(stored.digest);
+  Chain chain{record::signoffs_folder, "records", {}};
+  for (const auto& stored : log.records) chain.digests.push_back(stored.digest);
   const ExitCode anchored =
-      command.anchor && is_whole ? judge_anchor(*command.anchor, digests, log.breaks) : ExitCode::not_anchored;
+      command.anchor && is_whole ? judge_anchor(*command.anchor, chain, log.breaks) : ExitCode::not_anchored;
   const ExitCode code = with_breaks(anchored, log.breaks);
   std::string text = lines_of(log.breaks);
   for (const auto& stored : log.records) {
@@ -190,10 +197,10 @@ ExitCode verify_archive(const Command& command) {
     bytes += judged[i].bag.bytes_read;
   }
   std::stable_sort(breaks.begin(), breaks.end(), [](const auto& a, const auto& b) { return a.where < b.where; });
-  std::vector<std::string> digests;
-  for (const auto& filed : archive.days) digests.push_back(filed.digest);
-  const ExitCode anchored = command.anchor && archive.breaks.empty() ? judge_anchor(*command.anchor, digests, breaks)
-                                                                     : ExitCode::not_anchored;
+  Chain chain{record::archive_folder, "filed days", {}};
+  for (const auto& filed : archive.days) chain.digests.push_back(filed.digest);
+  const ExitCode anchored =
+      command.anchor && archive.breaks.empty() ? judge_anchor(*command.anchor, chain, breaks) : ExitCode::not_anchored;
   const ExitCode code = with_breaks(anchored, breaks);
   std::string text = lines_of(breaks) + notes;
   text += fmt::format("{}: {} filed days, {} bytes{}\n", words_of(code), numbers.size(), bytes,

@@ -100,6 +100,12 @@ void read_heading(TableReader& root, Mission& mission, Launch& launch, Diagnosti
   mission.launch = launch.value_or(model::Instant{});
   mission.planned_days = in.whole("planned_days");
   if (mission.planned_days < 1) in.fault(in.source_of("planned_days"), "'planned_days' is below 1", "value-range");
+  mission.shift_hours = in.number("shift_hours", Need::optional, mission.shift_hours);
+  if (!model::is_shift_length(mission.shift_hours))
+    in.fault(in.source_of("shift_hours"),
+             fmt::format("'shift_hours' is {:g}, expected more than 0 and at most {}", mission.shift_hours,
+                         model::longest_shift_hours),
+             "value-range");
   mission.site_offset = read_offset(in, "launch_site_utc_offset_hours");
   mission.extension_before = in.text("extension_before");
   mission.extension_kind = in.text("extension_kind");

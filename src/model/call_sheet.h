@@ -8,11 +8,11 @@
 
 namespace daywright::model {
 
-/// The calls for one gate, or those on the brief as a whole.
+/// The calls for one gate, or what was said of the brief as a whole, or of the handover.
 struct GateCalls {
-  std::string gate;  ///< id; empty: the brief as a whole
+  std::string gate;  ///< id; empty: none
   std::string title;
-  std::string verdict;  ///< as computed now; empty for the brief as a whole
+  std::string verdict;  ///< as computed now; empty where there is no gate
   std::string calls;    ///< "3 GO, 1 NO-GO, 1 not polled; chair: not decided"
   std::string release;  ///< "RELEASED" or "NOT RELEASED", and why not
   Table records;        ///< every record, dissent first

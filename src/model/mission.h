@@ -238,6 +238,10 @@ struct Delay {
   [[nodiscard]] Instant of(Instant planned) const { return planned >= at ? planned + by : planned; }
 };
 
+/// A shift that is longer than that is a mistake; what is due later is in the brief.
+inline constexpr int longest_shift_hours = 72;
+[[nodiscard]] constexpr bool is_shift_length(double hours) { return hours > 0 && hours <= longest_shift_hours; }
+
 struct Mission {
   Words words;
   std::string name;
@@ -248,6 +252,7 @@ struct Mission {
   std::string audience;     ///< for whom
   Instant launch;
   int planned_days = 0;
+  double shift_hours = 12;  ///< how long whoever takes over is on shift
   std::chrono::minutes site_offset{0};
   FlightDays flight_days;
   std::string extension_before;  ///< the event before which days are added

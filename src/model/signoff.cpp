@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cstdlib>
+#include <map>
 #include <memory>
 #include <set>
 #include <stdexcept>
@@ -81,14 +82,27 @@ bool can_supersede(const SignOff& later, const SignOff& earlier) {
          (later.act == SignOffAct::withdrawal || later.act == earlier.act);
 }
 
+bool is_of_handover(const SignOff& signoff) {
+  return signoff.subjects.size() == 1 && signoff.subjects.front().path == handover_file;
+}
+
 std::vector<const SignOff*> standing(const std::vector<SignOff>& records) {
   std::set<std::int64_t> superseded;
+  std::map<std::int64_t, const SignOff*> last_acceptance;  // by day
   for (const auto& record : records) {
     if (record.supersedes) superseded.insert(*record.supersedes);
   }
+  for (const auto& record : records) {
+    if (record.act == SignOffAct::acceptance && !superseded.contains(record.number))
+      last_acceptance[record.day] = &record;
+  }
+  const auto is_handed_on = [&](const SignOff& record) {
+    return record.act == SignOffAct::acceptance && record.subjects != last_acceptance.at(record.day)->subjects;
+  };
   std::vector<const SignOff*> left;
   for (const auto& record : records) {
-    if (record.act != SignOffAct::withdrawal && !superseded.contains(record.number)) left.push_back(&record);
+    const bool is_over = superseded.contains(record.number) || is_handed_on(record);
+    if (record.act != SignOffAct::withdrawal && !is_over) left.push_back(&record);
   }
   return left;
 }

@@ -15,8 +15,12 @@ namespace daywright::model {
 
 enum class Call { go, go_with_conditions, no_go, abstain };
 
-/// What a record does: the call of a position, the decision of whoever chairs, or taking an earlier one back.
-enum class SignOffAct { call, decision, withdrawal };
+/// What a record does: the call of a position, the decision of whoever chairs, taking an earlier record back, or taking
+/// over on the page of the handover.
+enum class SignOffAct { call, decision, withdrawal, acceptance };
+
+/// The page that is taken over on; no output of a brief has its name.
+inline constexpr std::string_view handover_file = "handover.md";
 
 /// One output that was signed.
 struct SignedFile {
@@ -56,7 +60,7 @@ struct SignOff {
   std::int64_t number = 1;
   std::string previous;  ///< SHA-256 of the record before; zeros for the first
   SignOffAct act = SignOffAct::call;
-  std::optional<Call> call;  ///< nothing for a withdrawal
+  std::optional<Call> call;  ///< of a call or a decision; nothing otherwise
   std::int64_t day = 1;
   std::int64_t revision = 1;
   std::string gate;  ///< id; empty: the brief as a whole
@@ -82,7 +86,11 @@ struct SignOff {
 /// day, may.
 [[nodiscard]] bool can_supersede(const SignOff& later, const SignOff& earlier);
 
-/// The calls and decisions that no later record has corrected or taken back, in their order.
+/// Whether it is about the page of the handover and not about the brief: an acceptance, or one that is taken back.
+[[nodiscard]] bool is_of_handover(const SignOff& signoff);
+
+/// The records that no later one has corrected or taken back, in their order, without those that only take back. An
+/// acceptance stands until somebody takes over on another page of that day.
 [[nodiscard]] std::vector<const SignOff*> standing(const std::vector<SignOff>& records);
 
 /// Why `text` can't stand in a record, or an empty text: it has to be one line of at most `most` bytes, in Unicode

@@ -38,7 +38,8 @@ struct Table {
   std::string title;
   std::vector<Column> columns;
   std::vector<std::vector<Cell>> rows;
-  std::size_t brief_rows = 0;  ///< rows shown in the brief; 0: all
+  std::size_t brief_rows = 0;             ///< rows shown in the brief; 0: all
+  std::string whole_in = "the workbook";  ///< where to look for the rows that are not shown
 };
 
 struct DayStatus {

@@ -23,10 +23,11 @@ constexpr std::size_t longest_name = 200;
 constexpr std::size_t longest_text = 4000;
 constexpr std::size_t most_entries = 200;
 
-constexpr std::array<std::pair<std::string_view, model::SignOffAct>, 3> act_words{
+constexpr std::array<std::pair<std::string_view, model::SignOffAct>, 4> act_words{
     {{"call", model::SignOffAct::call},
      {"decision", model::SignOffAct::decision},
-     {"withdrawal", model::SignOffAct::withdrawal}}};
+     {"withdrawal", model::SignOffAct::withdrawal},
+     {"acceptance", model::SignOffAct::acceptance}}};
 constexpr std::array calls{model::Call::go, model::Call::go_with_conditions, model::Call::no_go, model::Call::abstain};
 
 Json text(std::string_view value) { return {std::string(value)}; }
@@ -149,11 +150,13 @@ SignOff read(const Json& json, std::string& fault) {
       if (words(call) == word) signoff.call = call;
     }
   }
-  if (signoff.call.has_value() == (signoff.act == model::SignOffAct::withdrawal))
-    in.fail("call", "does not go with 'act'");
+  const bool is_acceptance = signoff.act == model::SignOffAct::acceptance;
+  const bool needs_call = signoff.act != model::SignOffAct::withdrawal && !is_acceptance;
+  if (signoff.call.has_value() != needs_call) in.fail("call", "does not go with 'act'");
   signoff.day = in.counted("day", 1);
   signoff.revision = in.counted("revision", 1);
   signoff.gate = in.checked_or_null("gate", is_id);
+  if (is_acceptance && !signoff.gate.empty()) in.fail("gate", "does not go with 'act'");
   signoff.subjects = in.list<model::SignedFile>("subjects", [](Members& file) {
     return model::SignedFile{file.checked("path", is_file_name), file.counted("size", 0),
                              file.checked("sha256", is_digest)};
@@ -161,6 +164,8 @@ SignOff read(const Json& json, std::string& fault) {
   std::set<std::string> paths;
   for (const auto& subject : signoff.subjects) paths.insert(subject.path);
   if (paths.size() != signoff.subjects.size() || paths.empty()) in.fail("subjects", "is empty or names a file twice");
+  if (signoff.act != model::SignOffAct::withdrawal && is_of_handover(signoff) != is_acceptance)
+    in.fail("subjects", "does not go with 'act'");
   signoff.verdicts = in.list<model::SeenVerdict>("verdicts", [](Members& seen) {
     return model::SeenVerdict{seen.checked("gate", is_id), seen.filled_line("verdict")};
   });

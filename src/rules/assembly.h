@@ -87,4 +87,10 @@ void add_heading(Assembly& assembly);
 void add_crew_note(Assembly& assembly);
 void add_charts(Assembly& assembly);
 
+// Parts of these that the handover has too.
+void add_mission(Assembly& assembly);
+void add_supplies(Assembly& assembly);
+/// A table that is cut says how many rows are left out; called last.
+void count_hidden_rows(Assembly& assembly);
+
 }  // namespace daywright::rules

@@ -27,7 +27,7 @@ struct Gathering {
   const PolledDay& day;
   const std::string& gate;
   std::vector<const CheckedSignOff*> all;       ///< of this gate, withdrawals too
-  std::vector<const CheckedSignOff*> standing;  ///< calls and decisions not corrected or taken back
+  std::vector<const CheckedSignOff*> standing;  ///< not corrected or taken back
 };
 
 Gathering gather(const PolledDay& day, const std::string& gate, const std::vector<CheckedSignOff>& records) {
@@ -98,6 +98,7 @@ void count_calls(const Gathering& gate, const model::GatePoll& poll, model::Gate
 
 std::string said(const model::SignOff& signoff) {
   if (signoff.act == SignOffAct::withdrawal) return fmt::format("withdraws {}", *signoff.supersedes);
+  if (signoff.act == SignOffAct::acceptance) return "takes over";
   return (signoff.act == SignOffAct::decision ? "decides " : "") + std::string(model::words(*signoff.call));
 }
 
@@ -163,6 +164,10 @@ model::Table list_records(const Gathering& gate) {
 }  // namespace
 
 model::CallSheet compute_calls(const PolledDay& day, const std::vector<CheckedSignOff>& records) {
+  // Who takes over calls nothing: what is said of the handover never counts for a gate.
+  std::vector<CheckedSignOff> calls_made;
+  std::vector<CheckedSignOff> handovers;
+  for (const auto& record : records) (model::is_of_handover(record.signoff) ? handovers : calls_made).push_back(record);
   const auto text_of = [&](const std::string& id) {
     const auto* figure = day.status.find(id);
     return figure == nullptr ? std::string() : figure->text;
@@ -173,7 +178,7 @@ model::CallSheet compute_calls(const PolledDay& day, const std::vector<CheckedSi
   sheet.log = day.log;
   for (const auto& gate : day.mission.gates) {
     const auto* poll = model::find_poll(day.rules, gate.id);
-    const Gathering gathered = gather(day, gate.id, records);
+    const Gathering gathered = gather(day, gate.id, calls_made);
     if (gathered.all.empty() && (poll == nullptr || gate.poll <= day.cutoff)) continue;
     model::GateCalls calls{gate.id, gate.title, text_of("gate." + gate.id + ".verdict"),
                            "",      "",         list_records(gathered)};
@@ -186,8 +191,10 @@ model::CallSheet compute_calls(const PolledDay& day, const std::vector<CheckedSi
     sheet.gates.push_back(std::move(calls));
   }
   const std::string no_gate;
-  const Gathering whole = gather(day, no_gate, records);
+  const Gathering whole = gather(day, no_gate, calls_made);
   if (!whole.all.empty()) sheet.gates.push_back({"", "The brief as a whole", "", "", "", list_records(whole)});
+  const Gathering handover = gather(day, no_gate, handovers);
+  if (!handover.all.empty()) sheet.gates.push_back({"", "Handover", "", "", "", list_records(handover)});
   return sheet;
 }
 

@@ -34,8 +34,8 @@ struct PolledDay {
   std::string log;  ///< how many records there are, and the digest of the last
 };
 
-/// Gates that are polled after the cut-off or have a record, in the order of the plan, then the brief as a whole if it
-/// has records. `records`: all of this day.
+/// Gates that are polled after the cut-off or have a record, in the order of the plan, then the brief as a whole and
+/// the handover if they have records. `records`: all of this day.
 ///
 /// A role has called when one of its principals has; of several standing calls of a role the worst counts. What is void
 /// or overtaken counts as not polled. A gate is released when every role has called, and the chair has decided GO or GO

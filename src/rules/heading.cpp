@@ -7,7 +7,6 @@
 #include "rules/assembly.h"
 
 namespace daywright::rules {
-namespace {
 
 using model::Cell;
 using model::Table;
@@ -119,6 +118,8 @@ void add_supplies(Assembly& a) {
   }
   a.status.tables.push_back(std::move(limiting));
 }
+
+namespace {
 
 /// The extension by one day more than is supported: its verdict, what holds it, and the hours gained towards it.
 void add_extension_line(Assembly& a) {

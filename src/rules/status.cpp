@@ -7,9 +7,7 @@
 #include "rules/trial.h"
 
 namespace daywright::rules {
-namespace {
 
-/// A table that the brief cuts says how many rows it leaves out.
 void count_hidden_rows(Assembly& a) {
   for (const auto& table : a.status.tables) {
     if (table.brief_rows == 0 || table.rows.size() <= table.brief_rows) continue;
@@ -25,8 +23,6 @@ void count_hidden_rows(Assembly& a) {
                       table.rows.size() - table.brief_rows);
   }
 }
-
-}  // namespace
 
 model::DayStatus compute_status(const Evening& evening, const Evening* before, const Issue& issue) {
   std::future<Evaluation> evaluating_before;  // beside tonight's: the two share nothing that changes

@@ -19,7 +19,7 @@ std::size_t rows_shown(const model::Table& table) {
 std::string words_for_hidden_rows(const model::Table& table, const model::DayStatus& status) {
   if (rows_shown(table) == table.rows.size()) return {};
   const auto* more = status.find("table." + table.name + ".more");
-  return fmt::format("And {} more; all of them are in the workbook.", more != nullptr ? more->text : "some");
+  return fmt::format("And {} more; all of them are in {}.", more != nullptr ? more->text : "some", table.whole_in);
 }
 
 std::string cut_to_fit(const std::string& text) {

@@ -93,7 +93,7 @@ class File(Archiving):
         self.go("eva_lead")  # of what was filed, though the next brief would be revision 2
         self.archive()
         self.assertEqual((self.label(2, "Day-Revision"), self.label(2, "Replaces")), ("2", "1"))
-        self.assertEqual(self.label(2, "Reason"), "sign-offs or the list of signers have changed since")
+        self.assertEqual(self.label(2, "Reason"), "sign-offs, the list of signers or the handover have changed since")
         self.verify(5)
 
     def test_a_correction_needs_a_reason(self):
@@ -323,7 +323,7 @@ class Verify(Archiving):
         # The last day has no successor: only what was noted elsewhere tells.
         brief = os.path.join(self.bag(3), "data", "outputs", "brief.md")
         self.forge(brief, text.replace("READY", "READX", 1), 3)
-        self.assertIn("covers another brief of that day", self.verify(5))
+        self.assertIn("covers another brief or handover of that day", self.verify(5))
         self.assertIn("has another digest than expected", self.verify(7, "--expect", self.head))
 
     def test_inputs_that_are_not_those_of_the_brief_are_found(self):
@@ -350,7 +350,7 @@ class Verify(Archiving):
     def test_the_end_of_the_chain_is_held_by_the_anchor(self):
         shutil.rmtree(self.bag(3))
         self.verify(5)
-        self.assertIn("there are 2, expected at least 3", self.verify(6, "--expect", self.head))
+        self.assertIn("archive: incomplete: holds 2 filed days, expected at least 3", self.verify(6, "--expect", self.head))
         shutil.rmtree(self.place)
         os.mkdir(self.place)
         self.verify(6, "--expect", self.head)

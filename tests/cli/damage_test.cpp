@@ -11,6 +11,7 @@
 #include <random>
 #include <set>
 #include <sstream>
+#include <stdexcept>
 #include <thread>
 
 #include "catch_compat.h"
@@ -18,6 +19,7 @@
 #include "cli/read_files.h"
 #include "cli/save_workbook.h"
 #include "temporary_folder.h"
+#include "write/handover.h"
 #include "write/workbook.h"
 
 using namespace daywright;
@@ -39,7 +41,8 @@ struct Outcome {
   std::size_t unplaced = 0;
 };
 
-/// Whether cases are tried on the evening and its workbook is made, too: that takes as long as all the rest.
+/// Whether cases are tried on the evening, and its workbook and the handover are made, too: that takes as long as all
+/// the rest.
 enum class Tried { no, yes };
 
 /// So for one damage in 32.
@@ -56,11 +59,14 @@ void try_cases(const cli::RunResult& result, Ranks& ranks) {
   // Saving reads back how many cells and formulas there are.
   const test::TemporaryFolder work;
   cli::save_workbook(write::lay_out_workbook(*result.status, result.cutoff), work.path() / "brief.xlsx");
+  if (write::render_handover(*result.handover, "").empty()) throw std::logic_error("the handover has no text");
 }
 
 Outcome outcome_of(const Files& files, Tried tried) {
   Outcome outcome;
-  const auto result = cli::run_stages(files, {8, std::nullopt, tried == Tried::yes});
+  cli::RunOptions options{8, std::nullopt, tried == Tried::yes};
+  options.needs_handover = tried == Tried::yes;
+  const auto result = cli::run_stages(files, options);
   for (const auto& d : result.diagnostics) {
     if (!d.source.is_known()) {
       ++outcome.unplaced;

@@ -89,6 +89,27 @@ TEST_CASE("brief takes all its options, before and behind its folder and with an
   }
 }
 
+TEST_CASE("handover takes the length of the shift, and who takes over only with --accept") {
+  CHECK_FALSE(command_of({"handover", "dir"}).shift_hours);
+  CHECK_FALSE(command_of({"handover", "dir"}).accept);
+  CHECK(command_of({"handover", "dir", "--hours", "8.5"}).shift_hours == 8.5);
+  const Words who{"handover", "dir", "--role", "lead", "--name", "Teo Lund", "--as", "lead@x", "--unsigned"};
+  CHECK(error_of(who) == "--role needs --accept: who takes over");
+  Words accepting = who;
+  accepting.insert(accepting.end(), {"--accept", "--remark", "read", "--yes"});
+  const Command command = command_of(accepting);
+  CHECK(command.accept);
+  CHECK(command.sign.role == "lead");
+  CHECK(command.sign.name == "Teo Lund");
+  CHECK(command.sign.principal == "lead@x");
+  CHECK(command.sign.remark == "read");
+  CHECK(command.sign.is_confirmed);
+  CHECK_FALSE(command.sign.key);
+  CHECK(error_of({"handover", "dir", "--accept"}) == "'handover --accept' needs --role");
+  for (const char* hours : {"0", "-1", "72.5", "nan"})
+    CHECK(error_of({"handover", "dir", "--hours", hours}) == "--hours is a number above 0, at most 72");
+}
+
 TEST_CASE("brief shows its summary and makes a part of its outputs, in the order in which they are listed") {
   CHECK_FALSE(command_of({"brief", "dir"}).summary);
   CHECK(command_of({"brief", "dir"}).only.empty());

@@ -263,7 +263,7 @@ class Sign(Signing):
         os.mkfifo(os.path.join(day, "note.txt"))
         self.refused(self.sign("eva_lead", *words), "not a regular file")
         shutil.rmtree(day)
-        self.refused(self.sign("eva_lead", *words), "there is no brief to sign")
+        self.refused(self.sign("eva_lead", *words), "there is no whole brief to sign")
         run("brief", self.mission, "--only", "md,html,xlsx,note,json")
         os.rename(day + "-part", day)
         self.refused(self.sign("eva_lead", *words), "a part of a brief, which can't be signed")

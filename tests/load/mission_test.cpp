@@ -431,6 +431,20 @@ TEST_CASE("a mission of three planned days lands in FD 4, from its first minute 
   }
 }
 
+TEST_CASE("a shift is 12 h where nothing is said, and more than none and at most three days") {
+  const auto with = [](const std::string& hours) {
+    return Plan(swapped(smallest_mission, "planned_days", "shift_hours = " + hours + "\nplanned_days"));
+  };
+  CHECK(Plan(smallest_mission).mission.shift_hours == 12);
+  CHECK(with("8.5").mission.shift_hours == 8.5);
+  CHECK(with("72").faults.empty());
+  for (const char* hours : {"0", "-1", "72.1"}) {
+    const auto plan = with(hours);
+    CHECK(only(plan.faults).rule == "value-range");
+    CHECK(only(plan.faults).source == Source{this_file, line_of(smallest_mission, "planned_days"), 15});
+  }
+}
+
 TEST_CASE("a mission has at least one planned day") {
   const Plan plan(swapped(smallest_mission, "planned_days = 3", "planned_days = 0"));
   REQUIRE(how_many(plan.faults, "value-range") == 1);

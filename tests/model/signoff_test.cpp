@@ -1,6 +1,8 @@
 #include "model/signoff.h"
 
+#include <cstdint>
 #include <string>
+#include <vector>
 
 #include "catch_compat.h"
 
@@ -8,6 +10,9 @@ using daywright::model::fault_of_line;
 using daywright::model::is_principal;
 using daywright::model::look_alike;
 using daywright::model::mixes_alphabets;
+using daywright::model::SignOff;
+using daywright::model::SignOffAct;
+using daywright::model::standing;
 using namespace std::string_literals;
 
 TEST_CASE("one plain line can stand in a record, up to its limit") {
@@ -27,6 +32,35 @@ TEST_CASE("what hides, breaks the line or turns the direction of reading can't s
   CHECK(fault_of_line("A\u030as", 100) == "is not in Unicode normal form C");
   CHECK(fault_of_line(" a", 100) == "begins or ends with a blank");
   CHECK(fault_of_line("a ", 100) == "begins or ends with a blank");
+}
+
+TEST_CASE("taking over stands until somebody takes over on another page of that day") {
+  const auto accept = [](std::int64_t number, const char* who, const char* page, std::int64_t day = 8) {
+    SignOff record;
+    record.number = number;
+    record.act = SignOffAct::acceptance;
+    record.day = day;
+    record.signer.principal = who;
+    record.subjects = {{"handover.md", 1, page}};
+    return record;
+  };
+  const auto numbers = [](const std::vector<SignOff>& records) {
+    std::vector<std::int64_t> left;
+    for (const auto* record : standing(records)) left.push_back(record->number);
+    return left;
+  };
+  using Numbers = std::vector<std::int64_t>;
+  CHECK(numbers({accept(1, "mara", "a"), accept(2, "jon", "a")}) == Numbers{1, 2});  // two have read one page
+  CHECK(numbers({accept(1, "mara", "a"), accept(2, "jon", "b")}) == Numbers{2});
+  CHECK(numbers({accept(1, "mara", "a"), accept(2, "jon", "b", 9)}) == Numbers{1, 2});
+  SignOff call = accept(2, "jon", "b");
+  call.act = SignOffAct::call;
+  CHECK(numbers({accept(1, "mara", "a"), call}) == Numbers{1, 2});
+  SignOff withdrawal = accept(3, "jon", "b");
+  withdrawal.act = SignOffAct::withdrawal;
+  withdrawal.supersedes = 2;
+  CHECK(numbers({accept(1, "mara", "a"), accept(2, "jon", "a"), withdrawal}) == Numbers{1});
+  CHECK(numbers({accept(1, "mara", "a"), accept(2, "jon", "b"), withdrawal}) == Numbers{1});
 }
 
 TEST_CASE("a principal is plain ASCII") {

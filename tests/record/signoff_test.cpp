@@ -71,6 +71,34 @@ TEST_CASE("a record is read as it was written") {
   }
 }
 
+TEST_CASE("taking over is a record without a call or a gate, about one page") {
+  SignOff acceptance = go();
+  acceptance.act = SignOffAct::acceptance;
+  acceptance.call = std::nullopt;
+  acceptance.gate = "";
+  acceptance.subjects = {{"handover.md", 4, std::string(64, 'b')}};
+  const auto fault = [](const SignOff& signoff) {
+    const auto parsed = parse_signoff(render_signoff(signoff));
+    const auto* said = std::get_if<std::string>(&parsed);
+    if (said == nullptr) CHECK(std::get<SignOff>(parsed) == signoff);
+    return said == nullptr ? "" : *said;
+  };
+  CHECK(fault(acceptance).empty());
+  CHECK(render_signoff(acceptance).starts_with(R"({"act":"acceptance","call":null,)"));
+  SignOff with_call = acceptance;
+  with_call.call = Call::go;
+  CHECK(fault(with_call) == "'call' does not go with 'act'");
+  SignOff with_gate = acceptance;
+  with_gate.gate = "eva_3";
+  CHECK(fault(with_gate) == "'gate' does not go with 'act'");
+  SignOff of_brief = acceptance;
+  of_brief.subjects = go().subjects;
+  CHECK(fault(of_brief) == "'subjects' does not go with 'act'");
+  SignOff call = go();
+  call.subjects = acceptance.subjects;
+  CHECK(fault(call) == "'subjects' does not go with 'act'");
+}
+
 TEST_CASE("a record that does not mean anything is refused, and what is wrong is named") {
   CHECK(fault_of([](SignOff&) {}).empty());
   CHECK(fault_of([](auto& s) { s.number = 0; }) == "'number' is too small");

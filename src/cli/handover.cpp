@@ -1,0 +1,119 @@
+// What `handover` does: the page for whoever takes over, or the record that somebody has.
+#include <optional>
+#include <stdexcept>
+#include <string>
+#include <system_error>
+#include <utility>
+
+#include <fcntl.h>
+#include <fmt/format.h>
+
+#include "cli/outputs.h"
+#include "cli/recording.h"
+#include "cli/session.h"
+#include "cli/sign.h"
+#include "cli/signed_outputs.h"
+#include "model/printable.h"
+#include "record/descriptor.h"
+#include "record/digest.h"
+#include "record/output_folder.h"
+#include "write/handover.h"
+
+namespace daywright::cli {
+namespace {
+
+namespace fs = std::filesystem;
+
+const std::string page_name(model::handover_file);
+
+/// What is handed over: the mission, and the brief that is in place, if a whole one is.
+struct Handover {
+  Session session;
+  std::optional<BriefOnDisk> brief;
+};
+
+void say_that_none_is_named(const std::runtime_error& why) {
+  complain(fmt::format("daywright: the page names no brief: {}\n", model::printable(why.what())));
+}
+
+/// Runs the mission as the brief that is in place was made: whatever the archive holds by now.
+Handover read_handover(const Command& command) {
+  MissionFiles files = read_mission(command.folder);
+  try {
+    BriefOnDisk brief(day_folder(command, day_of(command, files)));
+    auto filed = brief.filed();
+    return {run_files(command, std::move(files), filed), std::move(brief)};
+  } catch (const std::runtime_error& error) {
+    say_that_none_is_named(error);
+  }
+  return {run_mission(command), std::nullopt};
+}
+
+/// The page as the inputs give it now. It names the brief that is in place only where that is of just these inputs.
+std::string make_page(const Handover& handover) {
+  const auto& [session, brief] = handover;
+  std::string digest;
+  if (brief) {
+    try {
+      require_current(*brief, session);
+      digest = record::sha256_hex(brief->text(brief_file));
+    } catch (const std::runtime_error& error) {
+      say_that_none_is_named(error);
+    }
+  }
+  return write::render_handover(*session.result.handover, digest);
+}
+
+ExitCode save(const Command& command, const Handover& handover) {
+  const Session& session = handover.session;
+  const fs::path out = handover_folder(command, session.result.day);
+  record::OutputFolder folder(out);
+  folder.write(page_name, make_page(handover));
+  folder.publish();
+  try {
+    print((out / page_name).string() + "\n");
+  } catch (const std::system_error& error) {
+    throw record::InDoubt(fmt::format("the handover is in '{}', but {}", out.string(), error.what()));
+  }
+  if (!session.result.has_faults()) return ExitCode::done;
+  complain(fmt::format("daywright: the inputs have faults ({}); the page says what rests on them\n",
+                       count_of_faults(session.result.diagnostics)));
+  return ExitCode::done_with_faults;
+}
+
+/// The page that is there and was read.
+std::string read_page(const fs::path& path) {
+  try {
+    return record::Descriptor(path, O_RDONLY | O_NOFOLLOW | O_NONBLOCK).read_regular(largest_output);
+  } catch (const std::system_error& error) {
+    throw std::runtime_error(fmt::format("there is no handover to accept: {}", error.what()));
+  }
+}
+
+ExitCode accept(const Command& command, const Handover& handover) {
+  const Session& session = handover.session;
+  const RunResult& result = session.result;
+  const auto records = read_sound_records(command);
+  const std::string page = read_page(handover_folder(command, result.day) / page_name);
+  if (page != make_page(handover))
+    throw std::runtime_error(
+        "the handover that is there is not what the inputs give now: they or the brief have changed, it is of another "
+        "cut-off or shift (then give --cutoff or --hours), or of another version; make it again and read it");
+  auto signoff = composed(compose_acceptance(
+      command.sign, result.inputs.mission, result.inputs.rules,
+      {result.day, {{page_name, static_cast<std::int64_t>(page.size()), record::sha256_hex(page)}}, &*result.status}));
+  return record_signoff(command, session, std::move(signoff), page, records);
+}
+
+}  // namespace
+
+ExitCode run_handover(const Command& command) {
+  const Handover handover = read_handover(command);
+  if (!handover.session.result.handover) {
+    report_faults(command, handover.session);
+    return ExitCode::nothing_changed;
+  }
+  return command.accept ? accept(command, handover) : save(command, handover);
+}
+
+}  // namespace daywright::cli
