@@ -562,7 +562,7 @@ class Verify(Signing):
         self.assert_breaks(6, "signoffs: incomplete: holds 2 records, expected at least 3", "--expect", head)
         self.go("medical", "--remark", "another")
         self.assert_breaks(5, "valid, not anchored")
-        self.assert_breaks(7, "signoffs/000003: invalid: has another SHA-256 than expected", "--expect", head)
+        self.assert_breaks(7, "signoffs/000003: invalid: has another digest than expected", "--expect", head)
 
     def test_without_sign_offs_there_is_nothing_to_prove(self):
         shutil.rmtree(os.path.join(self.mission, "signoffs"))
