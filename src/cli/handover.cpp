@@ -1,5 +1,4 @@
 // What `handover` does: the page for whoever takes over, or the record that somebody has.
-#include <optional>
 #include <stdexcept>
 #include <string>
 #include <system_error>
@@ -26,45 +25,27 @@ namespace fs = std::filesystem;
 
 const std::string page_name(model::handover_file);
 
-/// What is handed over: the mission, and the brief that is in place, if a whole one is.
-struct Handover {
-  Session session;
-  std::optional<BriefOnDisk> brief;
-};
-
-void say_that_none_is_named(const std::runtime_error& why) {
-  complain(fmt::format("daywright: the page names no brief: {}\n", model::printable(why.what())));
-}
-
-/// Runs the mission as the brief that is in place was made: whatever the archive holds by now.
-Handover read_handover(const Command& command) {
-  MissionFiles files = read_mission(command.folder);
-  try {
-    BriefOnDisk brief(day_folder(command, day_of(command, files)));
-    auto filed = brief.filed();
-    return {run_files(command, std::move(files), filed), std::move(brief)};
-  } catch (const std::runtime_error& error) {
-    say_that_none_is_named(error);
-  }
-  return {run_mission(command), std::nullopt};
+void say_that_none_is_named(const std::string& why) {
+  complain(fmt::format("daywright: the page names no brief: {}\n", model::printable(why)));
 }
 
 /// The page as the inputs give it now. It names the brief that is in place only where that is of just these inputs.
-std::string make_page(const Handover& handover) {
-  const auto& [session, brief] = handover;
+std::string make_page(const BriefSession& handover) {
+  const auto& [session, brief, why_none] = handover;
   std::string digest;
   if (brief) {
     try {
       require_current(*brief, session);
       digest = record::sha256_hex(brief->text(brief_file));
     } catch (const std::runtime_error& error) {
-      say_that_none_is_named(error);
+      say_that_none_is_named(error.what());
     }
   }
+  if (!brief) say_that_none_is_named(why_none);
   return write::render_handover(*session.result.handover, digest);
 }
 
-ExitCode save(const Command& command, const Handover& handover) {
+ExitCode save(const Command& command, const BriefSession& handover) {
   const Session& session = handover.session;
   const fs::path out = handover_folder(command, session.result.day);
   record::OutputFolder folder(out);
@@ -90,7 +71,7 @@ std::string read_page(const fs::path& path) {
   }
 }
 
-ExitCode accept(const Command& command, const Handover& handover) {
+ExitCode accept(const Command& command, const BriefSession& handover) {
   const Session& session = handover.session;
   const RunResult& result = session.result;
   const auto records = read_sound_records(command);
@@ -108,7 +89,7 @@ ExitCode accept(const Command& command, const Handover& handover) {
 }  // namespace
 
 ExitCode run_handover(const Command& command) {
-  const Handover handover = read_handover(command);
+  const BriefSession handover = run_as_brief(command);
   if (!handover.session.result.handover) {
     report_faults(command, handover.session);
     return ExitCode::nothing_changed;

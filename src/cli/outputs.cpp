@@ -198,6 +198,18 @@ std::vector<model::SignedFile> BriefOnDisk::digests() const {
 
 model::Filed BriefOnDisk::filed() const { return write::read_filed(text(inputs_file)).value_or(model::Filed{}); }
 
+BriefSession run_as_brief(const Command& command) {
+  MissionFiles files = read_mission(command.folder);
+  std::optional<BriefOnDisk> brief;
+  try {
+    brief.emplace(day_folder(command, day_of(command, files)));
+  } catch (const std::runtime_error& error) {
+    return {run_mission(command), std::nullopt, error.what()};
+  }
+  const auto filed = brief->filed();
+  return {run_files(command, std::move(files), filed), std::move(brief), ""};
+}
+
 void require_current(const BriefOnDisk& brief, const Session& session) {
   const std::string& listed = brief.text(inputs_file);
   if (write::is_list_of_part(listed))

@@ -106,6 +106,16 @@ class BriefOnDisk {
   std::vector<model::InputFile> files_;
 };
 
+/// The mission as the brief that is in place was made, whatever the archive holds by now.
+struct BriefSession {
+  Session session;
+  std::optional<BriefOnDisk> brief;  ///< nothing: none is in place
+  std::string why_none;
+};
+
+/// Reads and runs the mission. Throws std::system_error where that can't be read.
+[[nodiscard]] BriefSession run_as_brief(const Command& command);
+
 /// Throws std::runtime_error where the outputs are not just what the inputs of the session give: a part, of other
 /// inputs, or with another status, which is told apart only where this version of the program made them.
 void require_current(const BriefOnDisk& brief, const Session& session);

@@ -1,7 +1,6 @@
 #include "cli/sign.h"
 
 #include <algorithm>
-#include <optional>
 #include <stdexcept>
 #include <utility>
 
@@ -195,11 +194,7 @@ std::vector<std::string> changes_since(const SignOff& last, const SignOff& now) 
 
 ExitCode run_sign(const Command& command) {
   const SignRequest& request = command.sign;
-  MissionFiles files = read_mission(command.folder);
-  // What is signed was made when the archive held what it says, whatever it holds by now.
-  std::optional<BriefOnDisk> outputs;
-  if (!request.withdraws) outputs.emplace(day_folder(command, day_of(command, files)));
-  const Session session = run_files(command, std::move(files), outputs ? outputs->filed() : model::Filed{});
+  const auto [session, outputs, why_none] = run_as_brief(command);
   const RunResult& result = session.result;
   if (!result.status) {
     report_faults(command, session);
@@ -211,6 +206,7 @@ ExitCode run_sign(const Command& command) {
   if (request.withdraws) {
     signoff = composed(compose_withdrawal(request, records));
   } else {
+    if (!outputs) throw std::runtime_error(why_none);
     require_current(*outputs, session);
     brief = outputs->text(brief_file);
     signoff = composed(compose_signoff(request, result.inputs.mission, result.inputs.rules,

@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include "cli/outputs.h"
 #include "cli/signed_outputs.h"
 #include "model/printable.h"
 #include "record/output_folder.h"
@@ -27,7 +28,7 @@ std::string words_of(const OtherSince& others) {
 }  // namespace
 
 ExitCode run_signoffs(const Command& command) {
-  const Session session = run_mission(command);
+  const Session session = run_as_brief(command).session;
   const RunResult& result = session.result;
   if (!result.status) {
     report_faults(command, session);
@@ -46,9 +47,10 @@ ExitCode run_signoffs(const Command& command) {
                                          {signoff.signer.principal, signoff.signer.key, signoff.signed_at}, trust);
     records.push_back({signoff, fault, words_of(others_since(signoff, command, session))});
   }
-  const std::string head = log.records.empty() ? "There are no records."
-                                               : fmt::format("{} records in all, the last with SHA-256 {}.",
-                                                             log.records.size(), log.records.back().digest);
+  const std::string head = log.records.empty()
+                               ? "There are no records."
+                               : fmt::format("{} record{} in all, the last with SHA-256 {}.", log.records.size(),
+                                             log.records.size() == 1 ? "" : "s", log.records.back().digest);
   const auto sheet =
       rules::compute_calls({result.inputs.mission, result.inputs.rules, *result.status, result.cutoff, head}, records);
 

@@ -1,5 +1,8 @@
 #include "write/calls.h"
 
+#include <fmt/format.h>
+
+#include "write/brief_tree.h"
 #include "write/caution.h"
 #include "write/json_text.h"
 #include "write/markdown.h"
@@ -9,15 +12,23 @@ namespace daywright::write {
 std::string render_calls(const model::CallSheet& sheet) {
   std::string text = "# Calls and sign-offs: " + escape_markdown(sheet.heading) + "\n\n" + escape_markdown(sheet.log) +
                      "\n\nVerdicts are computed, calls are made by people: neither changes the other.\n";
-  const model::DayStatus no_figures;
+  model::DayStatus tables;
   for (const auto& gate : sheet.gates) {
     text += "\n## " + escape_markdown(gate.title) + "\n\n";
     if (!gate.verdict.empty())
       text += "Computed: **" + escape_markdown(gate.verdict) + "**. Calls: " + escape_markdown(gate.calls) + ". **" +
               escape_markdown(gate.release) + "**.\n\n";
-    text += (gate.records.rows.empty() ? "No records." : render_table(gate.records, no_figures)) + "\n";
+    if (gate.records.rows.empty()) {
+      text += "No records.\n";
+      continue;
+    }
+    tables.tables.push_back(gate.records);
+    tables.tables.back().name = fmt::format("records_{}", tables.tables.size());
+    text += "@table " + tables.tables.back().name + "\n";
   }
-  return text + "\n**Caution.** " + std::string(caution) + "\n";
+  text += "\n**Caution.** " + std::string(caution) + "\n";
+  // Through the tree of a brief, so that what is escaped is only what has to be.
+  return BriefTree(text, tables).as_markdown();
 }
 
 std::string render_calls_json(const model::CallSheet& sheet) {

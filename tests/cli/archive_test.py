@@ -91,6 +91,10 @@ class File(Archiving):
     def test_a_later_sign_off_is_a_new_revision_that_explains_itself(self):
         self.archive()
         self.go("eva_lead")  # of what was filed, though the next brief would be revision 2
+        run("signoffs", self.mission)
+        sheet = json.loads(read(self.mission, "out", "day-008-signoffs", "signoffs.json"))
+        self.assertEqual(sheet["heading"], "Petrel 3, FD 8, revision 1")
+        self.assertEqual(sheet["gates"][0]["records"][0]["state"], "stands")
         self.archive()
         self.assertEqual((self.label(2, "Day-Revision"), self.label(2, "Replaces")), ("2", "1"))
         self.assertEqual(self.label(2, "Reason"), "sign-offs, the list of signers or the handover have changed since")
