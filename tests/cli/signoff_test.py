@@ -632,43 +632,62 @@ class Verify(Signing):
             self.go(role)
         self.assert_breaks(5, "valid, not anchored: 6 sign-offs")
 
-    def unnoticed_bits(self, check):
-        """Changed bits, a seeded sample of them unless DAYWRIGHT_FULL is set, that `check` takes for sound."""
+    def unnoticed_bits(self, check, is_full=False):
+        """Changed bits that `check` takes for sound: a seeded sample; of records and signatures all where `is_full`.
+        Returns them and how many were tried."""
         chance = random.Random(11)
-        day = os.path.join(self.mission, "out", "day-008")
-        files = [self.place(n, name) for n in (1, 2, 3) for name in ("record.json", "record.json.sig")]
-        files += [os.path.join(day, name) for name in sorted(os.listdir(day))]
-        files += [os.path.join(self.mission, name) for name in ("mission.toml", "rules.toml", "days/003/counts.csv")]
-        unnoticed = []
+        signed = [os.path.join("signoffs", f"{n:06}", name) for n in (1, 2, 3) for name in ("record.json", "record.json.sig")]
+        day = os.path.join("out", "day-008")
+        files = signed + [os.path.join(day, name) for name in sorted(os.listdir(os.path.join(self.mission, day)))]
+        files += ["mission.toml", "rules.toml", "days/003/counts.csv"]
+        changes = []
         for path in files:
-            kept = read(path)
-            bits = range(len(kept) * 8) if FULL and "signoffs" in path else [
-                chance.randrange(len(kept) * 8) for _ in range(6)]
-            for bit in bits:
+            bits = len(read(self.mission, path)) * 8
+            sampled = [chance.randrange(bits) for _ in range(600 if is_full else 6)]
+            changes += [(path, bit) for bit in (range(bits) if is_full and path in signed else sampled)]
+        missions = queue.SimpleQueue()
+        for _ in range(os.cpu_count() or 1):
+            copy = tempfile.mkdtemp(dir=self.shared)
+            shutil.rmtree(copy)
+            shutil.copytree(self.mission, copy)
+            missions.put(copy)
+
+        def code_of(change):
+            path, bit = change
+            mission = missions.get()
+            try:
+                kept = read(mission, path)
                 changed = bytearray(kept)
                 changed[bit // 8] ^= 1 << bit % 8
-                with open(path, "wb") as file:
+                with open(os.path.join(mission, path), "wb") as file:
                     file.write(changed)
-                code = check()
-                if code not in ((7,) if "signoffs" in path else (6, 7)):
-                    unnoticed.append((path, bit, code))
-            with open(path, "wb") as file:
-                file.write(kept)
-        return unnoticed
+                code = check(mission)
+                with open(os.path.join(mission, path), "wb") as file:
+                    file.write(kept)
+                return code
+            finally:
+                missions.put(mission)
+        with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
+            codes = list(pool.map(code_of, changes))
+        return [(change, code) for change, code in zip(changes, codes)
+                if code not in ((7,) if change[0] in signed else (6, 7))], len(changes)
 
     def test_every_changed_bit_is_reported(self):
-        def trusting():  # planted: takes the stock tool's word for the signatures and looks at nothing else
+        def trusting(mission):  # planted: takes the stock tool's word for the signatures and looks at nothing else
             for number, role in ((1, "eva_lead"), (2, "systems"), (3, "medical")):
-                with open(self.place(number, "record.json"), "rb") as record:
-                    done = subprocess.run(["ssh-keygen", "-Y", "verify", "-f", os.path.join(self.mission, "allowed_signers"),
+                place = os.path.join(mission, "signoffs", f"{number:06}")
+                with open(os.path.join(place, "record.json"), "rb") as record:
+                    done = subprocess.run(["ssh-keygen", "-Y", "verify", "-f", os.path.join(mission, "allowed_signers"),
                                            "-I", PEOPLE[role][0], "-n", NAMESPACE, "-s",
-                                           self.place(number, "record.json.sig")], stdin=record, capture_output=True)
+                                           os.path.join(place, "record.json.sig")], stdin=record, capture_output=True)
                 if done.returncode != 0:
                     return 7
             return 5
-        self.assertGreater(len(self.unnoticed_bits(trusting)), 0)
-        self.assertEqual(self.unnoticed_bits(lambda: self.verify()[0]), [])
+        self.assertNotEqual(self.unnoticed_bits(trusting)[0], [])
+        unnoticed, count = self.unnoticed_bits(lambda mission: run("verify", mission).returncode, FULL)
+        self.assertEqual(unnoticed, [])
         self.assert_breaks(5, "valid, not anchored")
+        print(f"{count} changed bits, all reported", file=sys.stderr)
 
     def test_only_a_mission_folder_is_verified(self):
         for place in (self.shared, os.path.join(self.mission, "absent"), os.path.join(self.mission, "mission.toml")):
