@@ -2,7 +2,7 @@
 
 Usage: signoff_test.py DAYWRIGHT DEMO [TEST...]
 """
-import concurrent.futures, hashlib, json, os, pty, queue, random, re, shutil, subprocess, sys, tempfile, unittest
+import concurrent.futures, datetime, hashlib, json, os, pty, queue, random, re, shutil, subprocess, sys, tempfile, unittest
 
 DAYWRIGHT, DEMO = sys.argv[1:3]
 NAMESPACE = "signoff@daywright"
@@ -318,8 +318,8 @@ class Sign(Signing):
         self.assertIn("the sign-offs are not sound: 'signoffs/000001/record.json.sig' is missing", done.stderr)
 
 
-class Sheet(Signing):
-    """signoffs.md and signoffs.json."""
+class WithSheet(Signing):
+    """What tests of signoffs.md and signoffs.json share."""
 
     def sheet(self, *more, code=1):
         done = run("signoffs", self.mission, *more)
@@ -339,6 +339,10 @@ class Sheet(Signing):
         run("brief", self.mission)
         for role in ("eva_lead", "systems", "medical"):
             self.go(role)
+
+
+class Sheet(WithSheet):
+    """signoffs.md and signoffs.json."""
 
     def test_without_calls_nobody_has_been_polled(self):
         gates, text = self.sheet()
@@ -468,6 +472,57 @@ class Sheet(Signing):
         self.assertEqual(done.returncode, 3)
         self.assertIn("record.json' is missing", done.stderr)
         self.assertFalse(os.path.exists(os.path.join(self.mission, "out", "day-008-signoffs")))
+
+
+class Elements(WithSheet):
+    """What FDA 21 CFR 11.50 and 11.70 ask of a signed electronic record (the text as published by the eCFR, from memory);
+    the README says which field is which."""
+
+    def setUp(self):
+        super().setUp()
+        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "suit 2 leaks")
+        self.shown = self.sheet()
+
+    def column(self, name):
+        return self.shown[0]["eva_3"]["records"][0][name]
+
+    def test_11_50_a_1_the_printed_name_of_the_signer(self):
+        self.assertEqual(self.record(1)["signer"]["name"], "Mara Velden")
+        self.assertEqual((self.column("name"), self.column("signer")), ("Mara Velden", "eva-1@petrel.example"))
+
+    def test_11_50_a_2_date_and_time(self):
+        when = self.record(1)["signed_at"]
+        self.assertRegex(when, r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$")
+        made = datetime.datetime.fromisoformat(when.replace("Z", "+00:00"))
+        self.assertLess(abs((datetime.datetime.now(datetime.timezone.utc) - made).total_seconds()), 600)
+        self.assertIn(self.column("when"), (when, when.replace(":00Z", "Z")))
+
+    def test_11_50_a_3_the_meaning(self):
+        record = self.record(1)
+        self.assertEqual((record["act"], record["call"], record["remark"]), ("call", "NO-GO", "suit 2 leaks"))
+        self.assertIn("Mara Velden, EVA lead, calls NO-GO for EVA 3", record["statement"])
+        self.assertEqual((self.column("role"), self.column("call"), self.column("words")),
+                         ("EVA lead", "NO-GO", "suit 2 leaks"))
+
+    def test_11_50_b_under_the_same_controls_and_readable(self):
+        for words in ("Mara Velden", "NO-GO", "suit 2 leaks", self.column("when")):
+            self.assertIn(words, self.shown[1])
+        place = os.path.join(self.mission, "signoffs", "000001", "record.json")
+        for field, other in (("Mara Velden", "Mara Veldon"), ("suit 2 leaks", "suit 3 leaks"),
+                             (self.record(1)["signed_at"], "2031-01-01T00:00:00Z"), ("NO-GO", "GO")):
+            kept = read(place)
+            write(kept.decode().replace(field, other), self.mission, "signoffs", "000001", "record.json")
+            self.assertEqual(run("verify", self.mission).returncode, 7, field)
+            with open(place, "wb") as file:
+                file.write(kept)
+
+    def test_11_70_a_signature_is_linked_to_its_record(self):
+        self.go("systems")
+        one, two = (os.path.join(self.mission, "signoffs", f"{n:06}", "record.json.sig") for n in (1, 2))
+        shutil.copy(one, two)
+        self.assertEqual(run("verify", self.mission).returncode, 7)
+        os.remove(two)
+        self.assertEqual(run("verify", self.mission).returncode, 6)
 
 
 class Overtaken(Signing):
