@@ -5,7 +5,6 @@
 #include <system_error>
 
 #include <fcntl.h>
-#include <fmt/chrono.h>
 #include <fmt/format.h>
 
 #include "cli/clock.h"
@@ -19,7 +18,6 @@
 #include "record/signoff_log.h"
 #include "record/ssh_signature.h"
 #include "write/json.h"
-#include "write/past_figures.h"
 
 namespace daywright::cli {
 namespace {
@@ -34,14 +32,6 @@ Templates templates_of(const BriefOnDisk& brief, const Command& command) {
     throw std::runtime_error(fmt::format(
         "this brief was made with another '{}'; give the --templates that it was made with", others.front()));
   return templates;
-}
-
-/// The cut-off that the brief says it has, for a command that does not say.
-Command with_cutoff_of(const BriefOnDisk& brief, const Command& command) {
-  Command with = command;
-  const auto cutoff = write::find_past_figure(brief.text(status_file), "now.utc");
-  if (cutoff) with.cutoff = cutoff->value;
-  return with;
 }
 
 /// The records of a day whose signature does not hold by the trust list of today.
@@ -123,22 +113,20 @@ std::string date_of(model::Instant when) {
 
 }  // namespace
 
-ExitCode run_archive(const Command& given) {
-  MissionFiles mission_files = read_mission(given.folder);
-  const int day = day_of(given, mission_files);
-  const BriefOnDisk brief(day_folder(given, day));
-  const Command command = with_cutoff_of(brief, given);
-  const Session session = run_files(command, std::move(mission_files), brief.filed());
+ExitCode run_archive(const Command& command) {
+  const auto [session, brief, why_none] = run_as_brief(command);
+  if (!brief) throw std::runtime_error(why_none);
   if (!session.result.status) {
     report_faults(command, session);
     return ExitCode::nothing_changed;
   }
+  const int day = session.result.day;
   if (!session.files.passed_over.empty())
     throw std::runtime_error(
         fmt::format("'{}' is a link, or no file of a day folder, and can't be filed; take it out of the mission",
                     session.files.passed_over.front()));
-  require_current(brief, session);
-  const Templates templates = templates_of(brief, command);
+  require_current(*brief, session);
+  const Templates templates = templates_of(*brief, command);
   const record::SignOffLog log = record::read_sound_signoffs(command.folder);
   const auto trust = record::read_trust_list(command.folder);
   const auto handover = read_handover_page(command, day);
@@ -146,7 +134,7 @@ ExitCode run_archive(const Command& given) {
   const fs::path archive = command.archive.value_or(command.folder / record::archive_folder);
   record::DayToFile to_file{session.result.inputs.mission.name,
                             day,
-                            gather({session, brief, templates, log, trust, handover}),
+                            gather({session, *brief, templates, log, trust, handover}),
                             find_void(log, trust, day),
                             date_of(read_clock()),
                             "daywright " DAYWRIGHT_VERSION};

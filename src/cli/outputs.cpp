@@ -19,6 +19,7 @@
 #include "record/digest.h"
 #include "write/json.h"
 #include "write/page.h"
+#include "write/past_figures.h"
 #include "write/summary.h"
 #include "write/workbook.h"
 
@@ -206,8 +207,11 @@ BriefSession run_as_brief(const Command& command) {
   } catch (const std::runtime_error& error) {
     return {run_mission(command), std::nullopt, error.what()};
   }
+  Command as_made = command;
+  const auto cutoff = write::find_past_figure(brief->text(status_file), "now.utc");
+  if (cutoff && !command.cutoff) as_made.cutoff = cutoff->value;
   const auto filed = brief->filed();
-  return {run_files(command, std::move(files), filed), std::move(brief), ""};
+  return {run_files(as_made, std::move(files), filed), std::move(brief), ""};
 }
 
 void require_current(const BriefOnDisk& brief, const Session& session) {
@@ -221,7 +225,7 @@ void require_current(const BriefOnDisk& brief, const Session& session) {
         model::printable(changed.front()), changed.size() == 1 ? "" : fmt::format(" and {} more", changed.size() - 1)));
   if (brief.text(status_file) != write::render_status(*session.result.status, versions()))
     throw std::runtime_error(
-        "this brief is not what the inputs give: it was made with another cut-off (then give --cutoff), by another "
+        "this brief is not what the inputs give: it was made by another "
         "version of the program, or changed; make it again and read it");
 }
 

@@ -106,7 +106,8 @@ class BriefOnDisk {
   std::vector<model::InputFile> files_;
 };
 
-/// The mission as the brief that is in place was made, whatever the archive holds by now.
+/// The mission as the brief that is in place was made: at its cut-off, unless another is asked for, and with what the
+/// archive held then.
 struct BriefSession {
   Session session;
   std::optional<BriefOnDisk> brief;  ///< nothing: none is in place

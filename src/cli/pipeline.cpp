@@ -80,7 +80,7 @@ RunResult run_stages(std::span<const model::InputFile> files, const RunOptions& 
       return result;
     }
     result.cutoff = *cutoff;
-    if (result.cutoff < today->end)
+    if (result.cutoff < today->end && result.cutoff != today->cutoff)
       result.diagnostics.push_back({model::Severity::warning, today->cutoff_source,
                                     "the cut-off lies before the end of the day: what was written down after it, and "
                                     "the word that a log is complete, do not count",
