@@ -230,6 +230,19 @@ class Sign(Signing):
             os.close(main)
             os.close(other)
 
+    def test_an_unsigned_call_can_be_signed_later(self):
+        self.assertEqual(self.sign("eva_lead", "--gate", "eva_3", "--call", "go", signed=False).returncode, self.DONE)
+        self.go("eva_lead")
+        self.assertEqual(self.record(2)["supersedes"], 1)
+        self.assertIsNotNone(self.record(2)["signer"]["key"])
+
+    def test_nothing_signed_is_corrected_or_taken_back_without_a_signature(self):
+        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "no count")
+        for words in (["--gate", "eva_3", "--call", "go"], ["--withdraws", "1", "--remark", "not me"]):
+            done = self.sign("eva_lead", *words, signed=False)
+            self.assertEqual((done.returncode, self.numbers()), (3, ["000001"]), done.stdout)
+            self.assertIn("record 1 is signed, and only a signed record corrects it or takes it back", done.stderr)
+
     def test_unsigned_is_possible_and_says_so_loudly(self):
         done = self.go("eva_lead", signed=False)
         self.assertIn("UNSIGNED", done.stdout)
@@ -379,6 +392,8 @@ class Sheet(WithSheet):
     def test_what_is_unsigned_or_void_says_so(self):
         self.poll_all()
         self.decide()
+        numbers = {self.record(int(number))["signer"]["role"]: str(int(number)) for number in self.numbers()}
+        self.sign("medical", "--withdraws", numbers["medical"], "--remark", "the key is lost")
         self.sign("medical", "--gate", "eva_3", "--call", "go", "--remark", "again", signed=False)
         gates, text = self.sheet()
         self.assertEqual(gates["eva_3"]["release"], "RELEASED, in part UNSIGNED")
