@@ -390,6 +390,23 @@ class Verify(Archiving):
         for path in (os.path.join(self.mission, "out"), os.path.join(self.mission, "nowhere"), self.shared):
             self.verify(2, path=path)
         self.verify(2, "--remake", path=self.mission)
+        empty = os.path.join(self.shared, "empty", "archive")
+        os.makedirs(empty)
+        self.verify(5, path=empty + "/")
+
+    def test_a_bag_without_its_declaration_is_an_incomplete_bag(self):
+        os.remove(os.path.join(self.bag(1), "bagit.txt"))
+        self.assertIn("bagit.txt: incomplete: is missing", self.verify(6, path=self.bag(1)))
+
+    def test_a_bag_is_held_against_the_anchor_whatever_it_says_of_itself(self):
+        self.assertIn("is number 1 of its archive, and number 3 was expected",
+                      self.verify(7, "--expect", self.head, path=self.bag(1)))
+        self.verify(0, "--expect", self.head, path=self.bag(3))
+        info = os.path.join(self.bag(3), "bag-info.txt")
+        self.forge(info, re.sub("Archive-Number: .*\n", "", read(info).decode()), 3)
+        self.verify(5, path=self.bag(3))  # a bag, but no filed day
+        self.assertIn("is no filed day, and one was expected",
+                      self.verify(7, "--expect", self.head, path=self.bag(3)))
 
     def test_every_change_of_any_file_is_reported(self):
         """Flips, cuts, insertions, deletions, additions, renames and swaps, each with the anchor given."""
