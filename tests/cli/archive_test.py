@@ -176,6 +176,24 @@ class File(Archiving):
             self.assertIn("which the stock tools read otherwise in a manifest", done.stderr)
             self.assertNotIn("a\nb.txt", done.stderr)
             os.remove(os.path.join(folder, name))
+        for name, words in ((b"x\xff.txt", "has a name that is not UTF-8"),
+                            (b"COUNTS.csv", "differs from 'data/inputs/days/008/COUNTS.csv' only in case or Unicode "
+                                            "normal form: rename it or take it out")):
+            path = os.path.join(os.fsencode(folder), name)
+            write("x", path)
+            run("brief", self.mission)
+            done = run("archive", self.mission, "--reason", "names")
+            self.assertEqual(done.returncode, 3)
+            self.assertIn(words, done.stderr)
+            os.remove(path)
+
+    def test_a_mission_whose_name_no_label_can_carry_is_not_filed(self):
+        place = os.path.join(self.mission, "mission.toml")
+        plan = read(place).decode()
+        for name in (r"Petrel\nVoid-Sign-Off: 1\nX: y", r"Petrel\u202e 3", "x" * 201):
+            write(plan.replace('name = "Petrel 3"', f'name = "{name}"', 1), place)
+            run("brief", self.mission)
+            self.refused_to_file("the name of the mission")
 
     def stock(self, words, **options):
         done = subprocess.run(words, cwd=self.bag(1), capture_output=True, **options)
@@ -214,6 +232,16 @@ class File(Archiving):
         self.archive("--to", second + "/")
         self.verify(5, path=second)
         self.assertFalse(os.path.exists(self.place))
+
+    def test_no_archive_lies_among_what_is_read_or_swapped(self):
+        outputs = os.path.join(self.mission, "out")
+        for place in ("days", "days/archive", "signoffs", "signoffs/", "out/day-008", "out/day-008-handover",
+                      "out/day-009/archive", "out/../signoffs"):
+            self.assertIn("give --to a folder of its own",
+                          self.archive("--to", os.path.join(self.mission, place), code=3).stderr)
+        self.assertFalse(os.path.exists(os.path.join(self.mission, "signoffs")))
+        self.assertEqual(sorted(os.listdir(outputs)), ["day-007", "day-008"])
+        self.archive("--to", os.path.join(outputs, "archive"))
 
 
 class Witness(Archiving):
