@@ -24,16 +24,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-/// The templates that the brief was made with. Throws std::runtime_error where those at hand are others.
-Templates templates_of(const BriefOnDisk& brief, const Command& command) {
-  Templates templates = read_templates(command.templates);
-  const auto others = write::changed_templates(brief.text(inputs_file), list_templates(templates));
-  if (!others.empty())
-    throw std::runtime_error(fmt::format(
-        "this brief was made with another '{}'; give the --templates that it was made with", others.front()));
-  return templates;
-}
-
 /// The records of a day whose signature does not hold by the trust list of today.
 std::vector<std::int64_t> find_void(const record::SignOffLog& log, const record::TrustList& trust, int day) {
   std::vector<std::int64_t> numbers;
@@ -143,8 +133,7 @@ ExitCode run_archive(const Command& command) {
     throw std::runtime_error(
         fmt::format("'{}' is a link, or no file of a day folder, and can't be filed; take it out of the mission",
                     session.files.passed_over.front()));
-  require_current(*brief, session);
-  const Templates templates = templates_of(*brief, command);
+  const Templates templates = require_current(*brief, session, command);
   const record::SignOffLog log = record::read_sound_signoffs(command.folder);
   const auto trust = record::read_trust_list(command.folder);
   const auto handover = read_handover_page(command, day);

@@ -220,7 +220,7 @@ ExitCode run_sign(const Command& command) {
     signoff = composed(compose_withdrawal(request, records));
   } else {
     if (!outputs) throw std::runtime_error(why_none);
-    require_current(*outputs, session);
+    (void)require_current(*outputs, session, command);
     brief = outputs->text(brief_file);
     signoff = composed(compose_signoff(request, result.inputs.mission, result.inputs.rules,
                                        {result.day, outputs->digests(), &*result.status}));

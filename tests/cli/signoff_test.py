@@ -268,6 +268,13 @@ class Sign(Signing):
         write(status.replace("NOT READY", "READY"), day, "status.json")
         self.refused(self.sign("eva_lead", *words), "this brief is not what the inputs give")
         write(status, day, "status.json")
+        for name in ("brief.md", "brief.html", "note.txt"):
+            text = read(day, name).decode()
+            write(text.replace("NOT READY", "READY").replace("DRAFT", "FINAL"), day, name)
+            self.refused(self.sign("eva_lead", *words), f"'{name}' was changed after it was made")
+            self.assertEqual(run("archive", self.mission).returncode, 3)
+            self.assertIn("the page names no brief", run("handover", self.mission).stderr)
+            write(text, day, name)
         write("x", day, "more.txt")
         self.refused(self.sign("eva_lead", *words), "does not hold the outputs of a whole brief")
         os.remove(os.path.join(day, "more.txt"))
@@ -280,6 +287,16 @@ class Sign(Signing):
         run("brief", self.mission, "--only", "md,html,xlsx,note,json")
         os.rename(day + "-part", day)
         self.refused(self.sign("eva_lead", *words), "a part of a brief, which can't be signed")
+
+    def test_a_brief_of_other_templates_is_signed_with_them(self):
+        templates = os.path.join(self.shared, "templates")
+        os.makedirs(templates, exist_ok=True)
+        write("# {{mission.name}}\n\n1. a\n2. b\n3. c\n4. d\n5. e\n", templates, "brief.md.mustache")
+        run("brief", self.mission, "--templates", templates)
+        self.refused(self.sign("eva_lead", "--gate", "eva_3", "--call", "go"), "give the --templates that it was made with")
+        self.assertIn("the page names no brief", run("handover", self.mission).stderr)
+        self.assertNotIn("names no brief", run("handover", self.mission, "--templates", templates).stderr)
+        self.go("eva_lead", "--templates", templates)
 
     def test_a_brief_of_another_cut_off_is_signed_with_that_cut_off(self):
         run("brief", self.mission, "--cutoff", "7/06:00")
