@@ -24,16 +24,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-/// The templates that the brief was made with. Throws std::runtime_error where those at hand are others.
-Templates templates_of(const BriefOnDisk& brief, const Command& command) {
-  Templates templates = read_templates(command.templates);
-  const auto others = write::changed_templates(brief.text(inputs_file), list_templates(templates));
-  if (!others.empty())
-    throw std::runtime_error(fmt::format(
-        "this brief was made with another '{}'; give the --templates that it was made with", others.front()));
-  return templates;
-}
-
 /// The records of a day whose signature does not hold by the trust list of today.
 std::vector<std::int64_t> find_void(const record::SignOffLog& log, const record::TrustList& trust, int day) {
   std::vector<std::int64_t> numbers;
@@ -106,6 +96,24 @@ std::string reason_for(const Command& command, const record::FiledDay& newest,
       changed.size() == 1 ? "" : fmt::format(" and {} more", changed.size() - 1)));
 }
 
+/// What lies between a folder and a place within it; nothing where the place is elsewhere. "." is the folder itself.
+std::optional<fs::path> way_from(const fs::path& folder, const fs::path& place) {
+  const fs::path way = fs::weakly_canonical(place).lexically_relative(fs::weakly_canonical(folder));
+  return way.empty() || *way.begin() == ".." ? std::nullopt : std::optional(way);
+}
+
+/// Throws std::runtime_error where an archive would lie among the logs or the sign-offs, which would not be sound any
+/// more, or among the outputs of a day, which are swapped as one folder: it would be gone with the next.
+void require_own_place(const Command& command, const fs::path& archive) {
+  const auto out = way_from(command.out.value_or(command.folder / "out"), archive);
+  const bool is_of_outputs = out && out->begin()->string().starts_with("day-");
+  if (is_of_outputs || way_from(command.folder / "days", archive) ||
+      way_from(command.folder / record::signoffs_folder, archive))
+    throw std::runtime_error(
+        fmt::format("'{}' lies among the logs, sign-offs or outputs of the mission: give --to a folder of its own",
+                    archive.string()));
+}
+
 /// "2031-05-14".
 std::string date_of(model::Instant when) {
   return model::format_utc(when).substr(0, std::string_view("2031-05-14").size());
@@ -125,14 +133,19 @@ ExitCode run_archive(const Command& command) {
     throw std::runtime_error(
         fmt::format("'{}' is a link, or no file of a day folder, and can't be filed; take it out of the mission",
                     session.files.passed_over.front()));
-  require_current(*brief, session);
-  const Templates templates = templates_of(*brief, command);
+  const Templates templates = require_current(*brief, session, command);
   const record::SignOffLog log = record::read_sound_signoffs(command.folder);
   const auto trust = record::read_trust_list(command.folder);
   const auto handover = read_handover_page(command, day);
 
   const fs::path archive = command.archive.value_or(command.folder / record::archive_folder);
-  record::DayToFile to_file{session.result.inputs.mission.name,
+  require_own_place(command, archive);
+  const std::string& mission = session.result.inputs.mission.name;
+  constexpr std::size_t longest_mission = 200;
+  if (const auto fault = model::fault_of_line(mission, longest_mission); !fault.empty())
+    throw std::runtime_error(
+        fmt::format("the name of the mission {}, so that no bag can carry it: change it in mission.toml", fault));
+  record::DayToFile to_file{mission,
                             day,
                             gather({session, *brief, templates, log, trust, handover}),
                             find_void(log, trust, day),

@@ -30,12 +30,12 @@ void say_that_none_is_named(const std::string& why) {
 }
 
 /// The page as the inputs give it now. It names the brief that is in place only where that is of just these inputs.
-std::string make_page(const BriefSession& handover) {
+std::string make_page(const Command& command, const BriefSession& handover) {
   const auto& [session, brief, why_none] = handover;
   std::string digest;
   if (brief) {
     try {
-      require_current(*brief, session);
+      (void)require_current(*brief, session, command);
       digest = record::sha256_hex(brief->text(brief_file));
     } catch (const std::runtime_error& error) {
       say_that_none_is_named(error.what());
@@ -49,7 +49,7 @@ ExitCode save(const Command& command, const BriefSession& handover) {
   const Session& session = handover.session;
   const fs::path out = handover_folder(command, session.result.day);
   record::OutputFolder folder(out);
-  folder.write(page_name, make_page(handover));
+  folder.write(page_name, make_page(command, handover));
   folder.publish();
   try {
     print((out / page_name).string() + "\n");
@@ -76,7 +76,7 @@ ExitCode accept(const Command& command, const BriefSession& handover) {
   const RunResult& result = session.result;
   const auto records = read_sound_records(command);
   const std::string page = read_page(handover_folder(command, result.day) / page_name);
-  if (page != make_page(handover))
+  if (page != make_page(command, handover))
     throw std::runtime_error(
         "the handover that is there is not what the inputs give now: they or the brief have changed, it is of another "
         "cut-off or shift (then give --cutoff or --hours), or of another version; make it again and read it");

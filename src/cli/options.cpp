@@ -179,12 +179,13 @@ po::options_description options_of(const std::string& command) {
   if (command == "archive") {
     const auto text = [](const char* shown) { return po::value<std::string>()->value_name(shown); };
     add("out", text("DIR"), "folder of the outputs (default: out in the mission folder)");
-    add("templates", text("DIR"), "templates that the brief was made with (default: built in)");
     add("to", text("DIR"), "the archive (default: archive in the mission folder)");
     add("reason", text("TEXT"), "why a day that is filed is filed again, one line");
   }
   if (command == "explain") add("list", "list every figure instead");
   const auto text = [](const char* shown) { return po::value<std::string>()->value_name(shown); };
+  if (command == "sign" || command == "handover" || command == "archive")
+    add("templates", text("DIR"), "templates that the brief was made with (default: built in)");
   if (command == "sign") {
     const auto texts = [](const char* shown) { return po::value<std::vector<std::string>>()->value_name(shown); };
     add("out", text("DIR"), "folder of the outputs (default: out in the mission folder)");

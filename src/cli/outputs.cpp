@@ -84,6 +84,16 @@ Templates gather(const FindTemplate& find) {
   return templates;
 }
 
+/// The templates that a brief was made with. Throws std::runtime_error where those at hand are others.
+Templates templates_at_hand(const BriefOnDisk& brief, const Command& command) {
+  Templates templates = read_templates(command.templates);
+  const auto others = write::changed_templates(brief.text(inputs_file), list_templates(templates));
+  if (!others.empty())
+    throw std::runtime_error(fmt::format(
+        "this brief was made with another '{}'; give the --templates that it was made with", others.front()));
+  return templates;
+}
+
 }  // namespace
 
 std::vector<std::string> output_names() {
@@ -214,7 +224,7 @@ BriefSession run_as_brief(const Command& command) {
   return {run_files(as_made, std::move(files), filed), std::move(brief), ""};
 }
 
-void require_current(const BriefOnDisk& brief, const Session& session) {
+Templates require_current(const BriefOnDisk& brief, const Session& session, const Command& command) {
   const std::string& listed = brief.text(inputs_file);
   if (write::is_list_of_part(listed))
     throw std::runtime_error("this is a part of a brief, which can't be signed or filed");
@@ -227,6 +237,17 @@ void require_current(const BriefOnDisk& brief, const Session& session) {
     throw std::runtime_error(
         "this brief is not what the inputs give: it was made by another "
         "version of the program, or changed; make it again and read it");
+  Templates templates = templates_at_hand(brief, command);
+  const auto worded = word(templates, *session.result.status);
+  if (!worded) throw std::runtime_error("the templates of this brief can't be used");
+  const Evening evening{templates, *worded, *session.result.status, session.result.cutoff};
+  for (const auto& output : outputs) {
+    if (output.text != nullptr && brief.text(output.file) != output.text(evening))
+      throw std::runtime_error(fmt::format(
+          "'{}' was changed after it was made, and is not what the inputs give; make the brief again and read it",
+          output.file));
+  }
+  return templates;
 }
 
 }  // namespace daywright::cli

@@ -117,8 +117,9 @@ struct BriefSession {
 /// Reads and runs the mission. Throws std::system_error where that can't be read.
 [[nodiscard]] BriefSession run_as_brief(const Command& command);
 
-/// Throws std::runtime_error where the outputs are not just what the inputs of the session give: a part, of other
-/// inputs, or with another status, which is told apart only where this version of the program made them.
-void require_current(const BriefOnDisk& brief, const Session& session);
+/// The templates that the outputs were made with. Throws std::runtime_error where those are not at hand, or where the
+/// outputs are not just what they and the inputs of the session give: a part, of other inputs, by another version of
+/// the program, or changed by hand. The workbook is not made again here; `verify --remake` does that.
+[[nodiscard]] Templates require_current(const BriefOnDisk& brief, const Session& session, const Command& command);
 
 }  // namespace daywright::cli

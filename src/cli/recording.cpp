@@ -158,6 +158,10 @@ ExitCode record_signoff(const Command& command, const Session& session, SignOff 
   const RunResult& result = session.result;
   if (command.sign.key) signoff.signer.key = record::read_fingerprint(*command.sign.key);
   signoff.program = DAYWRIGHT_VERSION;
+  if (signoff.act != SignOffAct::withdrawal) {
+    const Standing standing = find_standing(signoff, records, result.inputs.rules);
+    if (!standing.refusal.empty()) throw std::runtime_error(standing.refusal);
+  }
   show(signoff, page, records);
   if (signoff.signer.key.empty())
     complain("daywright: UNSIGNED: nothing proves who made this record; anybody who can write here could have\n");

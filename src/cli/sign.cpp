@@ -85,6 +85,10 @@ SignOff seen_by_signer(const SignRequest& request, const model::Mission& mission
   return signoff;
 }
 
+std::string unsigned_words(std::int64_t number) {
+  return fmt::format("record {} is signed, and only a signed record corrects it or takes it back: give --key", number);
+}
+
 /// "Mara Velden, EVA lead,": who says it.
 std::string signer_words(const SignRequest& request, const model::Rulebook& rules) {
   return fmt::format("{}, {},", request.name, model::printable(model::role_title(rules.roles, request.role)));
@@ -137,6 +141,7 @@ std::variant<SignOff, std::string> compose_withdrawal(const SignRequest& request
                        signoff.signer.principal);
   if (request.role != signoff.signer.role)
     return fmt::format("record {} was signed as '{}'", *request.withdraws, signoff.signer.role);
+  if (!signoff.signer.key.empty() && !request.key) return unsigned_words(*request.withdraws);
   signoff.act = SignOffAct::withdrawal;
   signoff.call = std::nullopt;
   signoff.conditions.clear();
@@ -160,9 +165,17 @@ Standing find_standing(const SignOff& signoff, const std::vector<SignOff>& recor
       continue;
     }
     if (record->act != signoff.act) continue;
+    const auto& key = signoff.signer.key;
+    const bool proves_as_much = key.empty() || record->signer.key == key;
     const bool says_the_same = record->call == signoff.call && record->subjects == signoff.subjects &&
                                record->conditions == signoff.conditions && record->remark == signoff.remark;
-    (says_the_same ? found.same_as : found.supersedes) = record->number;
+    if (says_the_same && proves_as_much) {
+      found.same_as = record->number;
+    } else if (model::can_supersede(signoff, *record)) {
+      found.supersedes = record->number;
+    } else {
+      found.refusal = unsigned_words(record->number);
+    }
   }
   return found;
 }
@@ -207,12 +220,10 @@ ExitCode run_sign(const Command& command) {
     signoff = composed(compose_withdrawal(request, records));
   } else {
     if (!outputs) throw std::runtime_error(why_none);
-    require_current(*outputs, session);
+    (void)require_current(*outputs, session, command);
     brief = outputs->text(brief_file);
     signoff = composed(compose_signoff(request, result.inputs.mission, result.inputs.rules,
                                        {result.day, outputs->digests(), &*result.status}));
-    const Standing standing = find_standing(signoff, records, result.inputs.rules);
-    if (!standing.refusal.empty()) throw std::runtime_error(standing.refusal);
   }
   return record_signoff(command, session, std::move(signoff), brief, records);
 }

@@ -1,5 +1,6 @@
 // What `verify` does: proves, or names each thing that breaks the proof.
 #include <algorithm>
+#include <array>
 #include <atomic>
 #include <future>
 #include <thread>
@@ -22,6 +23,8 @@ namespace daywright::cli {
 namespace {
 
 namespace fs = std::filesystem;
+
+constexpr std::array bag_marks{"bagit.txt", "manifest-sha256.txt", "manifest-sha512.txt"};
 
 /// Whether each signature is that of the signer whom its record names, at the time that it names.
 void judge_signatures(const fs::path& mission, record::SignOffLog& log) {
@@ -141,12 +144,18 @@ ExitCode verify_bag(const Command& command) {
   JudgedBag judged = judge(command, command.folder, signatures);
   ExitCode anchored = ExitCode::not_anchored;
   std::string text;
-  if (const auto& filed = judged.filed; filed && command.anchor) {
+  if (const auto& filed = judged.filed; command.anchor) {
     const auto& anchor = *command.anchor;
-    const bool is_it = anchor.count == filed->number && filed->digest.starts_with(anchor.digest);
-    if (!is_it)
+    if (!filed) {
+      judged.breaks.push_back({"", "is no filed day, and one was expected"});
+    } else if (anchor.count != filed->number) {
+      judged.breaks.push_back(
+          {"", fmt::format("is number {} of its archive, and number {} was expected", filed->number, anchor.count)});
+    } else if (!filed->digest.starts_with(anchor.digest)) {
       judged.breaks.push_back({"", fmt::format("is number {} with another digest than expected", filed->number)});
-    if (is_it) anchored = ExitCode::done;
+    } else {
+      anchored = ExitCode::done;
+    }
   }
   const ExitCode code = with_breaks(anchored, judged.breaks);
   text += lines_of(judged.breaks);
@@ -213,11 +222,18 @@ ExitCode verify_archive(const Command& command) {
   return code;
 }
 
-/// Whether a folder holds nothing but numbered folders, those of an archive, and what is left of a try to file.
+/// Whether a folder holds numbered folders, those of an archive, or is the one for them and holds nothing yet.
 bool is_archive(const fs::path& place) {
   const record::Descriptor folder(place, O_RDONLY | O_DIRECTORY);
   const auto list = record::list_series(folder);
-  return !list.numbers.empty() || place.filename() == record::archive_folder;
+  return !list.numbers.empty() || fs::weakly_canonical(place).filename() == record::archive_folder;
+}
+
+/// Whether a folder holds any of what only bags hold: what else a bag has may be what is missing.
+bool is_bag(const fs::path& place) {
+  std::error_code error;
+  return std::any_of(bag_marks.begin(), bag_marks.end(),
+                     [&](const char* name) { return fs::is_regular_file(place / name, error); });
 }
 
 }  // namespace
@@ -229,7 +245,7 @@ ExitCode run_verify(const Command& command) {
     complain("daywright: --remake is for archives and their bags\n");
     return ExitCode::usage;
   }
-  if (fs::is_regular_file(command.folder / "bagit.txt", error)) return verify_bag(command);
+  if (is_bag(command.folder)) return verify_bag(command);
   if (fs::is_directory(command.folder, error) && is_archive(command.folder)) return verify_archive(command);
   complain(
       fmt::format("daywright: '{}' is no mission folder, archive or bag: it has no mission.toml, no numbered days "

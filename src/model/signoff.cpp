@@ -78,7 +78,9 @@ bool can_supersede(const SignOff& later, const SignOff& earlier) {
   const bool is_of_the_same = later.signer.principal == earlier.signer.principal &&
                               later.signer.role == earlier.signer.role && later.gate == earlier.gate &&
                               later.day == earlier.day;
-  return is_of_the_same && earlier.act != SignOffAct::withdrawal &&
+  // Without a signature nothing proves that it is the same person.
+  const bool is_proved = earlier.signer.key.empty() || !later.signer.key.empty();
+  return is_of_the_same && is_proved && earlier.act != SignOffAct::withdrawal &&
          (later.act == SignOffAct::withdrawal || later.act == earlier.act);
 }
 

@@ -83,7 +83,7 @@ struct SignOff {
 [[nodiscard]] std::string_view words(Call call);
 
 /// Whether `later` may correct or take back `earlier`: only the same signer in the same role, about the same gate and
-/// day, may.
+/// day, may, and what is signed only with a signature.
 [[nodiscard]] bool can_supersede(const SignOff& later, const SignOff& earlier);
 
 /// Whether it is about the page of the handover and not about the brief: an acceptance, or one that is taken back.

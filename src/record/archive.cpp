@@ -9,6 +9,7 @@
 #include <utility>
 
 #include <fmt/format.h>
+#include <utf8.h>
 
 #include "record/bag_text.h"
 #include "record/digest.h"
@@ -229,9 +230,13 @@ std::vector<std::string> changed_paths(const std::string& one, const std::string
 /// Reads what was built as a stranger would. Throws std::runtime_error where it is not what was to be filed.
 void verify_built(const Descriptor& folder, const TagFiles& tags, const FiledDay& filed) {
   const Bag bag = read_bag(folder);
-  if (!bag.findings.empty())
-    throw std::runtime_error(fmt::format("the bag that was built is not sound: '{}' {}", bag.findings.front().where,
-                                         bag.findings.front().what));
+  if (!bag.findings.empty()) {
+    const auto& finding = bag.findings.front();
+    if (finding.fault == BagFault::note)
+      throw std::runtime_error(fmt::format("'{}' {}: rename it or take it out, make the brief again, and file that",
+                                           finding.where, finding.what));
+    throw std::runtime_error(fmt::format("the bag that was built is not sound: '{}' {}", finding.where, finding.what));
+  }
   std::map<std::string, std::string> found;
   for (const auto& file : bag.payload) found[file.path.substr(std::string_view("data/").size())] = file.sha256;
   const auto read = read_filed_day(bag);
@@ -284,6 +289,7 @@ std::string fault_of_payload_path(std::string_view path) {
       return "has %, a backslash or a control character in its name, which the stock tools read otherwise in a "
              "manifest";
   }
+  if (!utf8::is_valid(path.begin(), path.end())) return "has a name that is not UTF-8, as manifests are";
   return {};
 }
 

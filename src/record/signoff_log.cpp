@@ -96,7 +96,8 @@ class LogReader {
       add(number, signature_file, "is there, and the record says that it is not signed");
     if (signoff.supersedes && !is_superseding_its_own(signoff, log_))
       add(number, record_file,
-          fmt::format("supersedes record {}, which is not there or another's", *signoff.supersedes));
+          fmt::format("supersedes record {}, which is not there, another's, or signed where this one is not",
+                      *signoff.supersedes));
     const auto* last = log_.records.empty() ? nullptr : &log_.records.back().signoff;
     const bool is_after = last == nullptr || signoff.signed_at >= last->signed_at;
     if (last != nullptr && last->number == number - 1 && signoff.is_after_previous != is_after)
@@ -154,7 +155,8 @@ std::optional<StoredSignOff> append_signoff(const fs::path& mission, const Compo
     signoff->previous = before == nullptr ? std::string(no_record) : before->digest;
     signoff->is_after_previous = before == nullptr || signoff->signed_at >= before->signoff.signed_at;
     if (signoff->supersedes && !is_superseding_its_own(*signoff, log))
-      throw std::invalid_argument(fmt::format("record {} is not there, or is another's", *signoff->supersedes));
+      throw std::invalid_argument(fmt::format(
+          "record {} is not there, is another's, or is signed where this one is not", *signoff->supersedes));
     StoredSignOff stored{*signoff, render_signoff(*signoff), {}, {}};
     if (const auto parsed = parse_signoff(stored.bytes); std::holds_alternative<std::string>(parsed))
       throw std::invalid_argument(fmt::format("the sign-off can't be recorded: {}", std::get<std::string>(parsed)));

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <array>
+#include <cstdint>
 #include <optional>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -30,17 +32,31 @@ struct Gathering {
   std::vector<const CheckedSignOff*> standing;  ///< not corrected or taken back
 };
 
+/// The record of `all` that corrects a record or takes it back, or null. What is void silences no NO-GO, unless
+/// somebody with a signature that holds has corrected it in turn: no doubt ever makes a call better.
+const CheckedSignOff* find_superseding(const CheckedSignOff& record, const std::vector<const CheckedSignOff*>& all) {
+  std::set<std::int64_t> numbers{record.signoff.number};
+  for (const auto* other : all) {
+    if (!other->signoff.supersedes || !numbers.contains(*other->signoff.supersedes)) continue;
+    if (other->void_because.empty() || record.signoff.call != Call::no_go) return other;
+    numbers.insert(other->signoff.number);
+  }
+  return nullptr;
+}
+
 Gathering gather(const PolledDay& day, const std::string& gate, const std::vector<CheckedSignOff>& records) {
   Gathering found{day, gate, {}, {}};
   std::vector<model::SignOff> signoffs;
-  for (const auto& record : records) signoffs.push_back(record.signoff);
-  const auto standing = model::standing(signoffs);
   for (const auto& record : records) {
-    if (record.signoff.gate != gate) continue;
-    found.all.push_back(&record);
+    signoffs.push_back(record.signoff);
+    if (record.signoff.gate == gate) found.all.push_back(&record);
+  }
+  const auto standing = model::standing(signoffs);
+  for (const auto* record : found.all) {
     const bool stands = std::any_of(standing.begin(), standing.end(),
-                                    [&](const auto* s) { return s->number == record.signoff.number; });
-    if (stands) found.standing.push_back(&record);
+                                    [&](const auto* s) { return s->number == record->signoff.number; });
+    const bool is_dissent = record->signoff.call == Call::no_go && find_superseding(*record, found.all) == nullptr;
+    if (stands || is_dissent) found.standing.push_back(record);
   }
   return found;
 }
@@ -112,11 +128,9 @@ std::string words_of(const model::SignOff& signoff, const model::Rulebook& rules
 
 std::string state_of(const Gathering& gate, const CheckedSignOff& record) {
   if (!record.void_because.empty()) return "VOID: the signature " + record.void_because;
-  for (const auto* other : gate.all) {
-    if (other->signoff.supersedes == record.signoff.number)
-      return fmt::format("{} by record {}", other->signoff.act == SignOffAct::withdrawal ? "taken back" : "corrected",
-                         other->signoff.number);
-  }
+  if (const auto* other = find_superseding(record, gate.all); other != nullptr)
+    return fmt::format("{} by record {}", other->signoff.act == SignOffAct::withdrawal ? "taken back" : "corrected",
+                       other->signoff.number);
   if (!record.overtaken_by.empty()) return "OVERTAKEN: " + record.overtaken_by;
   return "stands";
 }

@@ -38,8 +38,8 @@ struct PolledDay {
 /// the handover if they have records. `records`: all of this day.
 ///
 /// A role has called when one of its principals has; of several standing calls of a role the worst counts. What is void
-/// or overtaken counts as not polled. A gate is released when every role has called, and the chair has decided GO or GO
-/// WITH CONDITIONS.
+/// or overtaken counts as not polled, and what is void silences no NO-GO. A gate is released when every role has
+/// called, and the chair has decided GO or GO WITH CONDITIONS.
 [[nodiscard]] model::CallSheet compute_calls(const PolledDay& day, const std::vector<CheckedSignOff>& records);
 
 }  // namespace daywright::rules

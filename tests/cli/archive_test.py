@@ -176,6 +176,24 @@ class File(Archiving):
             self.assertIn("which the stock tools read otherwise in a manifest", done.stderr)
             self.assertNotIn("a\nb.txt", done.stderr)
             os.remove(os.path.join(folder, name))
+        for name, words in ((b"x\xff.txt", "has a name that is not UTF-8"),
+                            (b"COUNTS.csv", "differs from 'data/inputs/days/008/COUNTS.csv' only in case or Unicode "
+                                            "normal form: rename it or take it out")):
+            path = os.path.join(os.fsencode(folder), name)
+            write("x", path)
+            run("brief", self.mission)
+            done = run("archive", self.mission, "--reason", "names")
+            self.assertEqual(done.returncode, 3)
+            self.assertIn(words, done.stderr)
+            os.remove(path)
+
+    def test_a_mission_whose_name_no_label_can_carry_is_not_filed(self):
+        place = os.path.join(self.mission, "mission.toml")
+        plan = read(place).decode()
+        for name in (r"Petrel\nVoid-Sign-Off: 1\nX: y", r"Petrel\u202e 3", "x" * 201):
+            write(plan.replace('name = "Petrel 3"', f'name = "{name}"', 1), place)
+            run("brief", self.mission)
+            self.refused_to_file("the name of the mission")
 
     def stock(self, words, **options):
         done = subprocess.run(words, cwd=self.bag(1), capture_output=True, **options)
@@ -214,6 +232,16 @@ class File(Archiving):
         self.archive("--to", second + "/")
         self.verify(5, path=second)
         self.assertFalse(os.path.exists(self.place))
+
+    def test_no_archive_lies_among_what_is_read_or_swapped(self):
+        outputs = os.path.join(self.mission, "out")
+        for place in ("days", "days/archive", "signoffs", "signoffs/", "out/day-008", "out/day-008-handover",
+                      "out/day-009/archive", "out/../signoffs"):
+            self.assertIn("give --to a folder of its own",
+                          self.archive("--to", os.path.join(self.mission, place), code=3).stderr)
+        self.assertFalse(os.path.exists(os.path.join(self.mission, "signoffs")))
+        self.assertEqual(sorted(os.listdir(outputs)), ["day-007", "day-008"])
+        self.archive("--to", os.path.join(outputs, "archive"))
 
 
 class Witness(Archiving):
@@ -390,6 +418,23 @@ class Verify(Archiving):
         for path in (os.path.join(self.mission, "out"), os.path.join(self.mission, "nowhere"), self.shared):
             self.verify(2, path=path)
         self.verify(2, "--remake", path=self.mission)
+        empty = os.path.join(self.shared, "empty", "archive")
+        os.makedirs(empty)
+        self.verify(5, path=empty + "/")
+
+    def test_a_bag_without_its_declaration_is_an_incomplete_bag(self):
+        os.remove(os.path.join(self.bag(1), "bagit.txt"))
+        self.assertIn("bagit.txt: incomplete: is missing", self.verify(6, path=self.bag(1)))
+
+    def test_a_bag_is_held_against_the_anchor_whatever_it_says_of_itself(self):
+        self.assertIn("is number 1 of its archive, and number 3 was expected",
+                      self.verify(7, "--expect", self.head, path=self.bag(1)))
+        self.verify(0, "--expect", self.head, path=self.bag(3))
+        info = os.path.join(self.bag(3), "bag-info.txt")
+        self.forge(info, re.sub("Archive-Number: .*\n", "", read(info).decode()), 3)
+        self.verify(5, path=self.bag(3))  # a bag, but no filed day
+        self.assertIn("is no filed day, and one was expected",
+                      self.verify(7, "--expect", self.head, path=self.bag(3)))
 
     def test_every_change_of_any_file_is_reported(self):
         """Flips, cuts, insertions, deletions, additions, renames and swaps, each with the anchor given."""

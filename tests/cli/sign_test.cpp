@@ -58,6 +58,25 @@ TEST_CASE("the same call on the same bytes is there already, and another one cor
   }
 }
 
+TEST_CASE("what was recorded without a signature can be signed, and what was signed is not corrected without one") {
+  const auto with_key = [](SignOff signoff, const std::string& key) {
+    signoff.signer.key = key;
+    return signoff;
+  };
+  const auto signed_later = find_standing(with_key(record(2), "one"), {record(1)}, rules);
+  CHECK_FALSE(signed_later.same_as);
+  CHECK(signed_later.supersedes == 1);
+  const std::vector<SignOff> records{with_key(record(1), "one")};
+  CHECK(find_standing(with_key(record(2), "one"), records, rules).same_as == 1);
+  CHECK(find_standing(with_key(record(2), "two"), records, rules).supersedes == 1);
+  CHECK(find_standing(record(2), records, rules).same_as == 1);
+  SignOff other = record(2);
+  other.call = Call::no_go;
+  const auto refused = find_standing(other, records, rules);
+  CHECK(refused.refusal == "record 1 is signed, and only a signed record corrects it or takes it back: give --key");
+  CHECK_FALSE(refused.supersedes);
+}
+
 TEST_CASE("a sign-off has nothing to do with those of others, of other days, gates and acts") {
   for (const auto& change : std::vector<void (*)(SignOff&)>{
            [](SignOff& s) { s.signer.principal = "jon"; }, [](SignOff& s) { s.day = 7; },

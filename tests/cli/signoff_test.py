@@ -230,6 +230,19 @@ class Sign(Signing):
             os.close(main)
             os.close(other)
 
+    def test_an_unsigned_call_can_be_signed_later(self):
+        self.assertEqual(self.sign("eva_lead", "--gate", "eva_3", "--call", "go", signed=False).returncode, self.DONE)
+        self.go("eva_lead")
+        self.assertEqual(self.record(2)["supersedes"], 1)
+        self.assertIsNotNone(self.record(2)["signer"]["key"])
+
+    def test_nothing_signed_is_corrected_or_taken_back_without_a_signature(self):
+        self.sign("eva_lead", "--gate", "eva_3", "--call", "no-go", "--remark", "no count")
+        for words in (["--gate", "eva_3", "--call", "go"], ["--withdraws", "1", "--remark", "not me"]):
+            done = self.sign("eva_lead", *words, signed=False)
+            self.assertEqual((done.returncode, self.numbers()), (3, ["000001"]), done.stdout)
+            self.assertIn("record 1 is signed, and only a signed record corrects it or takes it back", done.stderr)
+
     def test_unsigned_is_possible_and_says_so_loudly(self):
         done = self.go("eva_lead", signed=False)
         self.assertIn("UNSIGNED", done.stdout)
@@ -255,6 +268,13 @@ class Sign(Signing):
         write(status.replace("NOT READY", "READY"), day, "status.json")
         self.refused(self.sign("eva_lead", *words), "this brief is not what the inputs give")
         write(status, day, "status.json")
+        for name in ("brief.md", "brief.html", "note.txt"):
+            text = read(day, name).decode()
+            write(text.replace("NOT READY", "READY").replace("DRAFT", "FINAL"), day, name)
+            self.refused(self.sign("eva_lead", *words), f"'{name}' was changed after it was made")
+            self.assertEqual(run("archive", self.mission).returncode, 3)
+            self.assertIn("the page names no brief", run("handover", self.mission).stderr)
+            write(text, day, name)
         write("x", day, "more.txt")
         self.refused(self.sign("eva_lead", *words), "does not hold the outputs of a whole brief")
         os.remove(os.path.join(day, "more.txt"))
@@ -267,6 +287,16 @@ class Sign(Signing):
         run("brief", self.mission, "--only", "md,html,xlsx,note,json")
         os.rename(day + "-part", day)
         self.refused(self.sign("eva_lead", *words), "a part of a brief, which can't be signed")
+
+    def test_a_brief_of_other_templates_is_signed_with_them(self):
+        templates = os.path.join(self.shared, "templates")
+        os.makedirs(templates, exist_ok=True)
+        write("# {{mission.name}}\n\n1. a\n2. b\n3. c\n4. d\n5. e\n", templates, "brief.md.mustache")
+        run("brief", self.mission, "--templates", templates)
+        self.refused(self.sign("eva_lead", "--gate", "eva_3", "--call", "go"), "give the --templates that it was made with")
+        self.assertIn("the page names no brief", run("handover", self.mission).stderr)
+        self.assertNotIn("names no brief", run("handover", self.mission, "--templates", templates).stderr)
+        self.go("eva_lead", "--templates", templates)
 
     def test_a_brief_of_another_cut_off_is_signed_with_that_cut_off(self):
         run("brief", self.mission, "--cutoff", "7/06:00")
@@ -379,6 +409,8 @@ class Sheet(WithSheet):
     def test_what_is_unsigned_or_void_says_so(self):
         self.poll_all()
         self.decide()
+        numbers = {self.record(int(number))["signer"]["role"]: str(int(number)) for number in self.numbers()}
+        self.sign("medical", "--withdraws", numbers["medical"], "--remark", "the key is lost")
         self.sign("medical", "--gate", "eva_3", "--call", "go", "--remark", "again", signed=False)
         gates, text = self.sheet()
         self.assertEqual(gates["eva_3"]["release"], "RELEASED, in part UNSIGNED")

@@ -6,6 +6,7 @@
 
 #include "catch_compat.h"
 
+using daywright::model::can_supersede;
 using daywright::model::fault_of_line;
 using daywright::model::is_principal;
 using daywright::model::look_alike;
@@ -32,6 +33,18 @@ TEST_CASE("what hides, breaks the line or turns the direction of reading can't s
   CHECK(fault_of_line("A\u030as", 100) == "is not in Unicode normal form C");
   CHECK(fault_of_line(" a", 100) == "begins or ends with a blank");
   CHECK(fault_of_line("a ", 100) == "begins or ends with a blank");
+}
+
+TEST_CASE("only a signed record supersedes a signed one") {
+  const auto record = [](const char* key) {
+    SignOff made;
+    made.signer = {"mara", "Mara", "eva_lead", key};
+    return made;
+  };
+  CHECK(can_supersede(record("two"), record("one")));
+  CHECK(can_supersede(record("one"), record("")));
+  CHECK(can_supersede(record(""), record("")));
+  CHECK_FALSE(can_supersede(record(""), record("one")));
 }
 
 TEST_CASE("taking over stands until somebody takes over on another page of that day") {

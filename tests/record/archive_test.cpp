@@ -223,4 +223,5 @@ TEST_CASE("only paths that the stock tools read back as they are can be filed") 
   for (const auto& bad : {"a\nb"s, "a\rb"s, "a%b"s, "a\\b"s, "a\tb"s, "a\x7f"s})
     CHECK_THAT(record::fault_of_payload_path(bad), ContainsSubstring("the stock tools"));
   CHECK_THAT(record::fault_of_payload_path(std::string(1001, 'x')), ContainsSubstring("longer than 1000 bytes"));
+  CHECK_THAT(record::fault_of_payload_path("x\xff.csv"), ContainsSubstring("not UTF-8"));
 }

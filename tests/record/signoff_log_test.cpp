@@ -285,14 +285,16 @@ TEST_CASE("nobody takes back what another has said") {
   };
   take_back("mara");
   CHECK(breaks_of(work.path()).empty());
-  CHECK_THROWS_WITH(take_back("other"), "record 1 is not there, or is another's");
+  CHECK_THROWS_WITH(take_back("other"), "record 1 is not there, is another's, or is signed where this one is not");
   CHECK(breaks_of(work.path()).empty());
   SignOff forged = taking_back("other");
   forged.number = 3;
   forged.previous = read_signoffs(work.path()).records.back().digest;
   put(work.path() / "signoffs" / "000003" / "record.json", daywright::record::render_signoff(forged));
-  CHECK(breaks_of(work.path()) ==
-        Names{"signoffs/000003/record.json: supersedes record 1, which is not there or another's"});
+  CHECK(
+      breaks_of(work.path()) ==
+      Names{"signoffs/000003/record.json: supersedes record 1, which is not there, another's, or signed where this one "
+            "is not"});
 }
 
 TEST_CASE("pipes, links, folders and huge files in place of a record are refused at once") {

@@ -74,3 +74,34 @@ TEST_CASE("taking an acceptance back is listed with it") {
   CHECK(sheet.gates[1].records.rows[0][4].words == "taken back by record 2");
   CHECK(sheet.gates[1].records.rows[1][2].words == "withdraws 1");
 }
+
+TEST_CASE("a record that is void silences no NO-GO, and makes no call count that it supersedes") {
+  const auto checked = [](std::int64_t number, Call call, std::int64_t supersedes, const char* void_because) {
+    auto record = make_record(number, SignOffAct::call, "systems");
+    record.call = call;
+    if (supersedes != 0) record.supersedes = supersedes;
+    return rules::CheckedSignOff{record, void_because, ""};
+  };
+  const auto calls = [](const std::vector<rules::CheckedSignOff>& records) {
+    const Poll poll;
+    const auto status_now = poll.status();
+    return rules::compute_calls({poll.mission, poll.rules, status_now, poll.cutoff, ""}, records).gates.front();
+  };
+  const auto no_go = checked(1, Call::no_go, 0, "");
+  const auto forged = checked(2, Call::go, 1, "is not theirs");
+  const auto dissent = calls({no_go, forged});
+  CHECK(dissent.calls == "1 NO-GO, 0 not polled; chair: not decided");
+  CHECK(dissent.records.rows[0][4].words == "stands");
+  CHECK(dissent.records.rows[1][4].words == "VOID: the signature is not theirs");
+  CHECK(calls({checked(1, Call::go, 0, ""), checked(2, Call::no_go, 1, "is not theirs")}).calls ==
+        "1 not polled (Systems); chair: not decided");
+  const auto corrected = calls({no_go, forged, checked(3, Call::go, 2, "")});
+  CHECK(corrected.calls == "1 GO, 0 not polled; chair: not decided");
+  CHECK(corrected.records.rows[0][4].words == "corrected by record 3");
+  auto withdrawal = make_record(2, SignOffAct::withdrawal, "systems");
+  withdrawal.subjects = no_go.signoff.subjects;
+  withdrawal.gate = "entry";
+  withdrawal.supersedes = 1;
+  CHECK(calls({no_go, {withdrawal, "is not theirs", ""}}).calls == "1 NO-GO, 0 not polled; chair: not decided");
+  CHECK(calls({no_go, {withdrawal, "", ""}}).calls == "1 not polled (Systems); chair: not decided");
+}
