@@ -3,6 +3,7 @@
 #include <atomic>
 #include <future>
 #include <thread>
+#include <utility>
 
 #include <fcntl.h>
 #include <fmt/format.h>
@@ -134,6 +135,10 @@ ExitCode verify_bag(const Command& command) {
   JudgedBag judged = judge(command, command.folder, signatures);
   ExitCode anchored = ExitCode::not_anchored;
   std::string text;
+  if (judged.filed) {
+    const record::Descriptor bag(command.folder, O_RDONLY | O_DIRECTORY);
+    for (auto& found : record::check_tag_lists(bag)) judged.breaks.push_back(std::move(found));
+  }
   if (const auto& filed = judged.filed; filed && command.anchor) {
     const auto& anchor = *command.anchor;
     const bool is_it = anchor.count == filed->number && filed->digest.starts_with(anchor.digest);
