@@ -57,6 +57,7 @@ done
 if [ -n "$full" ]; then
   echo "== every damage"
   DAYWRIGHT_FULL=1 .build/release/tests/cli_tests "[sweep]"
+  DAYWRIGHT_FULL=1 .build/release/tests/record_tests "[sweep]"
   echo "== the workbook of every day, worked out again"
   /usr/bin/python3 tests/cli/workbook_test.py --full .build/release/src/daywright examples/petrel-3 examples/deep-lab
   echo "== sign-offs killed, cut off and failed at every system call"

@@ -4,6 +4,7 @@
 #include <atomic>
 #include <future>
 #include <thread>
+#include <utility>
 
 #include <fcntl.h>
 #include <fmt/format.h>
@@ -144,6 +145,10 @@ ExitCode verify_bag(const Command& command) {
   JudgedBag judged = judge(command, command.folder, signatures);
   ExitCode anchored = ExitCode::not_anchored;
   std::string text;
+  if (judged.filed) {
+    const record::Descriptor bag(command.folder, O_RDONLY | O_DIRECTORY);
+    for (auto& found : record::check_tag_lists(bag)) judged.breaks.push_back(std::move(found));
+  }
   if (const auto& filed = judged.filed; command.anchor) {
     const auto& anchor = *command.anchor;
     if (!filed) {

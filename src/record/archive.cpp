@@ -1,6 +1,7 @@
 #include "record/archive.h"
 
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <map>
 #include <set>
@@ -23,6 +24,7 @@ namespace fs = std::filesystem;
 constexpr const char* info_file = "bag-info.txt";
 constexpr const char* chained_file = "tagmanifest-sha512.txt";
 constexpr const char* payload_manifest = "manifest-sha256.txt";
+constexpr std::array listed_files{info_file, "bagit.txt", payload_manifest, "manifest-sha512.txt"};
 constexpr std::size_t largest_tag_file = std::size_t{64} << 20U;
 constexpr std::size_t most_breaks = 1000;
 
@@ -74,6 +76,18 @@ std::variant<FiledDay, std::string> read_labels(const Bag& bag) {
   return filed;
 }
 
+/// Whether a list of tag files is written as `TagFiles` does it; the digests in it are the bag's judge's.
+bool is_as_written(std::string_view list, std::size_t digits) {
+  for (const auto* name : listed_files) {
+    const std::string rest = fmt::format("  {}\n", name);
+    if (list.substr(0, digits).find_first_not_of("0123456789abcdef") != std::string_view::npos ||
+        list.substr(std::min(digits, list.size()), rest.size()) != rest)
+      return false;
+    list.remove_prefix(digits + rest.size());
+  }
+  return list.empty();
+}
+
 /// Reads the bags one after the other.
 class ArchiveReader {
  public:
@@ -117,6 +131,7 @@ class ArchiveReader {
     const std::string info = Descriptor(folder, info_file, open_file).read_regular(largest_tag_file);
     if (chained.find(fmt::format("{}  {}\n", sha512_hex(info), info_file)) == std::string::npos)
       return add(number, info_file, fmt::format("has another SHA-512 than {} says", chained_file));
+    for (auto& found : check_tag_lists(folder)) add(number, found.where, std::move(found.what), found.is_missing);
     BagFindings findings;
     Bag bag;
     bag.info = parse_labels(info_file, info, {}, findings);
@@ -259,6 +274,23 @@ std::variant<FiledDay, std::string> read_filed_day(const Bag& bag) {
   auto read = read_labels(bag);
   if (auto* filed = std::get_if<FiledDay>(&read)) filed->digest = bag.digest;
   return read;
+}
+
+std::vector<LogBreak> check_tag_lists(const Descriptor& bag) {
+  std::vector<LogBreak> breaks;
+  for (const auto& [name, digits] : {std::pair{"tagmanifest-sha256.txt", 64U}, {chained_file, 128U}}) {
+    try {
+      if (!is_there(bag, name)) {
+        breaks.push_back({name, "is missing", true});
+      } else if (!is_as_written(Descriptor(bag, name, open_file).read_regular(largest_tag_file), digits)) {
+        breaks.push_back({name, "is not written as it was when the day was filed"});
+      }
+    } catch (const std::system_error& error) {
+      if (!is_of_the_thing(error)) throw;
+      breaks.push_back({name, error.what()});
+    }
+  }
+  return breaks;
 }
 
 ArchiveHead head_before(const std::vector<FiledDay>& days, std::int64_t day) {

@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "record/bag.h"
+#include "record/descriptor.h"
 #include "record/series.h"
 
 namespace daywright::record {
@@ -58,6 +59,10 @@ struct ArchiveHead {
 
 /// What bag-info.txt of a bag says; otherwise what is wrong with it.
 [[nodiscard]] std::variant<FiledDay, std::string> read_filed_day(const Bag& bag);
+
+/// What is wrong with how the tag manifests of a filed bag are written. A bag is sound with other letters or blanks in
+/// them, or without one, and that would show in no digest. Throws std::system_error where they can't be read.
+[[nodiscard]] std::vector<LogBreak> check_tag_lists(const Descriptor& bag);
 
 /// The longest beginning of the archive that holds only days before `day`.
 [[nodiscard]] ArchiveHead head_before(const std::vector<FiledDay>& days, std::int64_t day);

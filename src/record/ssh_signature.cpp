@@ -177,8 +177,12 @@ std::string fault_of_signature(const std::string& bytes, const std::string& armo
   const auto judge = [&](std::vector<std::string> arguments, std::vector<std::string> files) {
     arguments.insert(arguments.end(), {"-n", signature_namespace, "-s", handed_file(0)});
     files.insert(files.begin(), armour);
-    return run_program(
+    auto end = run_program(
         {.program = ssh_keygen(), .arguments = std::move(arguments), .input = bytes, .files = std::move(files)});
+    // A tool that was killed, or could not begin, has not said no.
+    if (end.exit_code != 0 && !end.output.starts_with("Could not verify signature"))
+      throw std::runtime_error(fmt::format("ssh-keygen gave no answer about a signature{}", said(end)));
+    return end;
   };
   std::string time = format_rfc3339(claim.at);  // "20310513220000Z" is the form that is wanted
   std::erase_if(time, [](char c) { return c == '-' || c == ':' || c == 'T'; });
@@ -186,7 +190,9 @@ std::string fault_of_signature(const std::string& bytes, const std::string& armo
                                         "-f", handed_file(1), "-O", "verify-time=" + time};
   std::vector<std::string> verify_all = verify;
   if (!trust.revoked_keys.empty()) verify_all.insert(verify_all.end(), {"-r", handed_file(2)});
-  const auto end = judge(verify_all, {trust.allowed_signers, trust.revoked_keys});
+  // It says no too where it fails to open a file, and yes only where it means it: so a no is asked for twice.
+  auto end = judge(verify_all, {trust.allowed_signers, trust.revoked_keys});
+  if (end.exit_code != 0) end = judge(verify_all, {trust.allowed_signers, trust.revoked_keys});
   if (end.exit_code == 0) return {};
   // ssh-keygen says little about why not, so it is asked again for less.
   if (judge({"-Y", "check-novalidate"}, {}).exit_code != 0) return "does not fit the bytes that it lies beside";

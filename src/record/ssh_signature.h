@@ -50,7 +50,9 @@ struct Claim {
   model::Instant at;
 };
 
-/// Why `armour` is no signature of the claimed signer over `bytes` that counted at that time; empty: it is one.
+/// Why `armour` is no signature of the claimed signer over `bytes` that counted at that time; empty: it is one. Throws
+/// std::runtime_error or std::system_error where that can't be judged now, so that nothing is void because a machine
+/// fails.
 [[nodiscard]] std::string fault_of_signature(const std::string& bytes, const std::string& armour, const Claim& claim,
                                              const TrustList& trust);
 

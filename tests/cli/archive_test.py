@@ -374,6 +374,8 @@ class Verify(Archiving):
     def test_what_is_missing_is_incomplete_and_named(self):
         os.remove(os.path.join(self.bag(2), "data", "outputs", "note.txt"))
         self.assertIn("000002/data/outputs/note.txt: incomplete: is missing", self.verify(6))
+        os.remove(os.path.join(self.bag(3), "tagmanifest-sha256.txt"))  # without which a bag is a bag
+        self.assertIn("tagmanifest-sha256.txt: incomplete: is missing", self.verify(6, path=self.bag(3)))
         shutil.rmtree(self.bag(2))
         said = self.verify(6)
         self.assertIn("000002: incomplete: is missing", said)

@@ -60,11 +60,12 @@ class Write(Change):
 
     def __init__(self, file, offset, data):
         super().__init__([file], f"{len(data)} bytes")
-        self.file, self.offset, self.data = file, offset, data
+        self.file, self.offset = file, offset
+        # Made once, as thousands of states hold them.
+        self.data = {WHOLE: data, HALF: data[:len(data) // 2], ZEROS: bytes(len(data))}
 
     def apply(self, disk, choice):
-        data = {WHOLE: self.data, HALF: self.data[:len(self.data) // 2], ZEROS: bytes(len(self.data))}[choice]
-        disk.contents[self.file] = written(disk.content(self.file), self.offset, data)
+        disk.contents[self.file] = written(disk.content(self.file), self.offset, self.data[choice])
 
 
 class Truncate(Change):

@@ -4,9 +4,10 @@ Usage: signoff_test.py DAYWRIGHT DEMO [TEST...]
 """
 import concurrent.futures, datetime, hashlib, json, os, pty, queue, random, re, shutil, subprocess, sys, tempfile, unittest
 
+from faults import FULL, FaultTrials, Trials
+
 DAYWRIGHT, DEMO = sys.argv[1:3]
 NAMESPACE = "signoff@daywright"
-FULL = bool(os.environ.get("DAYWRIGHT_FULL"))
 PEOPLE = {"eva_lead": ("eva-1@petrel.example", "Mara Velden"), "systems": ("systems-1@petrel.example", "Jon Aster"),
           "medical": ("medical-1@petrel.example", "Ines Quill"), "flight_lead": ("lead-3@petrel.example", "Teo Lund")}
 
@@ -797,191 +798,35 @@ class Verify(Signing):
         self.assertEqual(run("verify", self.mission, timeout=20).returncode, 3)
 
 
-# System calls that touch files or other programs: what can fail when a disk or a machine does.
-FILE_CALLS = set("""openat read pread64 write close fsync newfstatat fstat statx getdents64 mkdir mkdirat renameat2 unlinkat
-    rmdir fchmod flock fcntl lseek memfd_create pipe2 poll timerfd_create timerfd_settime pidfd_open wait4 clone3 vfork
-    access ioctl execve""".split())
-ERRORS = "EIO ENOSPC EDQUOT EFBIG EROFS EACCES EMFILE EINTR ENOMEM EXDEV ENOENT".split()
-
-
-class FromFourStarts(Signing):
+class SigningTrials(Trials, Signing):
     """No record yet, the first, many, and what an interrupted try has left; a mission of one day, as there is little to
     learn from failing at the same read of a hundred files."""
 
     LEFT_OUT = ["out", "00[2-9]"]
-    DONE = 0
+    SERIES = "signoffs"
     STARTS = {"empty": 0, "first": 1, "many": 12, "interrupted": 1}
+    DONE = 0
 
     def setUp(self):
         super().setUp()
-        self.start = os.path.join(self.mission, "start")
-        # Two of them sign in turn, so that no call is the one before.
-        os.makedirs(self.start)
-        folder = os.path.join(self.mission, "signoffs")
-        for number in range(self.STARTS["many"]):
-            role = ("systems", "medical")[number % 2]
-            self.go(role, "--remark", f"call {number}", signed=number % 5 == 0)  # ssh-keygen takes most of the time
-            if number == 0:
-                shutil.copytree(folder, os.path.join(self.start, "first"))
-        shutil.copytree(folder, os.path.join(self.start, "many"))
-        shutil.copytree(os.path.join(self.start, "first"), os.path.join(self.start, "interrupted"))
-        os.mkdir(os.path.join(self.start, "interrupted", ".building-Ab12Cd"))
-        write("{", self.start, "interrupted", ".building-Ab12Cd", "record.json")
-        shutil.rmtree(folder)
-        self.missions = queue.SimpleQueue()
-        for _ in range(os.cpu_count() or 1):
-            copy = tempfile.mkdtemp(dir=self.shared)
-            shutil.copytree(self.mission, copy, dirs_exist_ok=True)
-            self.missions.put(copy)
+        self.make_starts(self.add)
 
-    def put(self, mission, state):
-        folder = os.path.join(mission, "signoffs")
-        shutil.rmtree(folder, ignore_errors=True)
-        if state != "empty":
-            shutil.copytree(os.path.join(self.start, state), folder)
+    def add(self, number):
+        # Two of them sign in turn, so that no call is the one before; ssh-keygen takes most of the time.
+        self.go(("systems", "medical")[number % 2], "--remark", f"call {number}", signed=number % 5 == 0)
 
-    @staticmethod
-    def words(mission, signer):
-        return [word.replace("MISSION", mission) for word in signer]
-
-    def signer(self):
+    def command(self):
         words = self.sign_words("eva_lead", "--yes", "--gate", "eva_3", "--call", "go")
         return [DAYWRIGHT, *(word.replace(self.mission, "MISSION") for word in words)]
 
-    def careless(self, script):
-        """A planted signer: puts a record that was made before in place by a shell script."""
-        self.put(self.mission, "empty")
-        self.go("eva_lead")
-        ready = os.path.join(self.shared, "ready")
-        shutil.rmtree(ready, ignore_errors=True)
-        shutil.copytree(os.path.join(self.mission, "signoffs", "000001"), ready)
-        return ["sh", "-c", script.replace("READY", ready)]
-
-    def preloaded(self, define):
-        """The environment in which a defect of lazy_disk.c is at work."""
-        library = os.path.join(self.shared, define + ".so")
-        source = os.path.join(os.path.dirname(os.path.abspath(__file__)), "lazy_disk.c")
-        subprocess.run(["cc", "-shared", "-fPIC", "-D" + define, "-o", library, source], check=True)
-        return {"LD_PRELOAD": library}
-
-    def in_parallel(self, judge, items):
-        """What `judge` says of each item, each time in a mission that nobody else works in."""
-        def judged(item):
-            mission = self.missions.get()
-            try:
-                return judge(mission, item)
-            finally:
-                self.missions.put(mission)
-        with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
-            return list(pool.map(judged, items))
-
     def count(self, mission):
-        """The sign-offs of a mission that verifies, otherwise None; and what verify says."""
         found = run("verify", mission)
         count = re.search(r"(\d+) sign-offs", found.stdout)
         return int(count[1]) if found.returncode == 5 and count else None, f"verify {found.returncode} {found.stdout}"
 
-    def fault_of_next(self, mission, signer, before, environment=None):
-        """What is wrong when one signs (again); None: there is then one record more than `before`, and nothing else."""
-        again = subprocess.run(self.words(mission, signer), stdin=subprocess.DEVNULL, capture_output=True, text=True,
-                               env={**os.environ, **(environment or {})})
-        count, said = self.count(mission)
-        if again.returncode == self.DONE and len(os.listdir(os.path.join(mission, "signoffs"))) == count == before + 1:
-            return None
-        return f"stuck: exit {again.returncode} {again.stderr} {said}"
 
-
-class Faults(FromFourStarts):
-    """Killed at a system call, or with an error from it: the record is there whole or not at all, the exit code is true,
-    and the next sign works. From four starting states, a seeded sample of all points unless DAYWRIGHT_FULL is set."""
-
-    def points(self, signer, state):
-        """(system call, n): every one that the signer makes from this state."""
-        self.put(self.mission, state)
-        trace = os.path.join(self.shared, "trace")
-        subprocess.run(["strace", "-f", "-o", trace, *self.words(self.mission, signer)], stdin=subprocess.DEVNULL,
-                       capture_output=True)
-        most = {}
-        count = {}
-        with open(trace, encoding="utf-8", errors="replace") as file:
-            for line in file:
-                made = re.match(r"(\d+)\s+(\w+)\(", line)
-                if made:
-                    count[made.groups()] = count.get(made.groups(), 0) + 1
-                    most[made[2]] = max(most.get(made[2], 0), count[made.groups()])
-        return [(call, n) for call in sorted(most) for n in range(1, most[call] + 1)]
-
-    @staticmethod
-    def content(mission):
-        """What lies in the folder of sign-offs, with the names of leftovers, which are random, made equal."""
-        place = os.path.join(mission, "signoffs")
-        return tuple(sorted((re.sub(r"\.building-\w{6}", ".building-", folder.removeprefix(mission)),
-                             *((name, read(folder, name)) for name in sorted(names)))
-                            for folder, _, names in os.walk(place)))
-
-    def fault_after(self, mission, signer, state, call, n, what):
-        """What is wrong after one injected fault; None: nothing."""
-        self.put(mission, state)
-        done = subprocess.run(["strace", "-f", "--seccomp-bpf", "-o", "/dev/null", "-e", f"trace={call}", "-e",
-                               f"inject={call}:{what}:when={n}", *self.words(mission, signer)],
-                              stdin=subprocess.DEVNULL, capture_output=True, timeout=120)
-        # Most faults end alike, and what has ended alike need not be judged again.
-        end = state, done.returncode, self.content(mission)
-        if end not in self.judged:
-            self.judged[end] = self.fault_of_end(mission, signer, state, done.returncode)
-        fault = self.judged[end]
-        return fault and f"{state}: {call} {n} {what}: exit {done.returncode}, {fault}"
-
-    def fault_of_end(self, mission, signer, state, exit_code):
-        before = self.STARTS[state]
-        count, said = self.count(mission)
-        if count is None or count - before not in (0, 1):
-            return "torn or lost: " + said
-        is_added = count > before
-        true = {self.DONE: is_added, 3: not is_added, 4: True, -9: True, 127: not is_added}
-        if not true.get(exit_code, False):  # 127: the loader, before the program begins
-            return "untrue: " + said
-        return self.fault_of_next(mission, signer, before)
-
-    def faults(self, signer, faults_of, states=FromFourStarts.STARTS, sample=None):
-        """Injects what `faults_of` makes of each point, or of a sample; returns what was done, and what went wrong."""
-        chance = random.Random(12)
-        injected = []
-        self.judged = {}
-        for state in states:
-            found = [(state, call, n, what) for call, n in self.points(signer, state) for what in faults_of(call)]
-            # Where the record comes to be is always tried; of the rest a sample.
-            vital = [f for f in found if f[1] in "fsync renameat2 mkdirat mkdir fchmod flock unlinkat write".split()]
-            if sample:
-                found = chance.sample(vital, min(sample, len(vital))) + chance.sample(found, min(sample, len(found)))
-            injected += found
-        wrong = self.in_parallel(lambda mission, fault: self.fault_after(mission, signer, *fault), injected)
-        return f"{len(injected)} {{}}, {len(self.judged)} distinct ends", [fault for fault in wrong if fault]
-
-    def test_killed_at_any_system_call(self):
-        kill = lambda call: ["signal=SIGKILL"]
-        in_place = self.careless("[ -e MISSION/signoffs/000001/record.json.sig ] && exit 0; set -e; "
-                                 "mkdir -p MISSION/signoffs/000001; cp READY/record.json MISSION/signoffs/000001; "
-                                 "cp READY/record.json.sig MISSION/signoffs/000001")
-        self.assertNotEqual(self.faults(in_place, kill, states=["empty"])[1], [])
-        injected, wrong = self.faults(self.signer(), kill, sample=None if FULL else 8)
-        self.assertEqual(wrong, [])
-        print(injected.format("kills") + ", 0 bad", file=sys.stderr)
-
-    def test_an_error_from_any_system_call(self):
-        errors = lambda call: [f"error={error}" for error in ERRORS] if call in FILE_CALLS else []
-        careless = self.careless("[ -e MISSION/signoffs/000001 ] && exit 0; mkdir -p MISSION/signoffs; "
-                                 "cp -r READY MISSION/signoffs/000001; exit 0")
-        self.assertNotEqual(self.faults(careless, errors, states=["empty"], sample=20)[1], [])
-        injected, wrong = self.faults(self.signer(), errors, sample=None if FULL else 8)
-        self.assertEqual(wrong, [])
-        print(injected.format("errors") + ", 0 bad", file=sys.stderr)
-
-    def test_writes_that_take_one_byte_at_a_time(self):
-        short = self.preloaded("SHORT")
-        for state, before in self.STARTS.items():
-            self.put(self.mission, state)
-            self.assertIsNone(self.fault_of_next(self.mission, self.signer(), before, short))
+class Faults(FaultTrials, SigningTrials):
+    pass
 
 
 class Crowd(Signing):

@@ -185,6 +185,10 @@ TEST_CASE("every break of numbers and chain is named") {
     SECTION("pipe") { REQUIRE(::mkfifo((place / "000003").c_str(), 0600) == 0); }
     CHECK_THAT(first_break(filed.read()), ContainsSubstring("000003"));
   }
+  SECTION("a day without a list that no digest rests on") {
+    fs::remove(place / "000003" / "tagmanifest-sha256.txt");
+    CHECK(first_break(filed.read()) == "000003/tagmanifest-sha256.txt (missing) is missing");
+  }
   SECTION("a day without its lists") {
     fs::remove(place / "000003" / "tagmanifest-sha512.txt");
     CHECK_THAT(first_break(filed.read()), ContainsSubstring("000003 (missing) is not whole"));

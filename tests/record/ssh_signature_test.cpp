@@ -1,9 +1,11 @@
 #include "record/ssh_signature.h"
 
 #include <chrono>
+#include <cstdlib>
 #include <filesystem>
 #include <set>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <sys/stat.h>
@@ -53,6 +55,31 @@ std::string entry(const std::string& principal, const fs::path& key, const std::
   return principal + " namespaces=\"signoff@daywright\"" + options + " " + public_part(key) + "\n";
 }
 
+/// Another ssh-keygen, found first as long as this lives.
+class StandIn {
+ public:
+  explicit StandIn(fs::path folder)
+      : folder_(std::move(folder)), path_(std::getenv("PATH")), real_(find_program("ssh-keygen")) {
+    ::setenv("PATH", (folder_.string() + ":" + path_).c_str(), 1);
+  }
+  ~StandIn() { ::setenv("PATH", path_.c_str(), 1); }
+  StandIn(const StandIn&) = delete;
+  StandIn& operator=(const StandIn&) = delete;
+  StandIn(StandIn&&) = delete;
+  StandIn& operator=(StandIn&&) = delete;
+
+  void does(const std::string& script) const {
+    put(folder_ / "ssh-keygen", "#!/bin/sh\n" + script + "\n");
+    fs::permissions(folder_ / "ssh-keygen", fs::perms::owner_all);
+  }
+  [[nodiscard]] std::string real() const { return real_.string(); }
+
+ private:
+  fs::path folder_;
+  std::string path_;
+  fs::path real_;
+};
+
 }  // namespace
 
 TEST_CASE("what the stock tool signs for a signer who may is accepted, and its key is named") {
@@ -97,6 +124,30 @@ TEST_CASE("a signature that must not count is refused, and why is named") {
   REQUIRE(elsewhere.exit_code == 0);
   CHECK(fault_of_signature(record, elsewhere.output, claim, trust) ==
         "is made for 'file', expected 'signoff@daywright'");
+}
+
+TEST_CASE("a signature is not taken for void because the tool that judges it fails") {
+  const TemporaryFolder work;
+  const fs::path key = make_key(work.path(), "key");
+  const std::string armour = sign_with_ssh(key, record);
+  const Claim claim{"mara", read_fingerprint(key), when};
+  const TrustList trust{entry("mara", key), ""};
+  const StandIn tool(work.path() / "bin");
+  SECTION("it is killed") {
+    tool.does("kill -9 $$");
+    CHECK_THROWS_WITH(fault_of_signature(record, armour, claim, trust), "ssh-keygen gave no answer about a signature");
+  }
+  SECTION("it can't begin") {
+    tool.does("echo 'no such library' >&2; exit 127");
+    CHECK_THROWS_WITH(fault_of_signature(record, armour, claim, trust),
+                      "ssh-keygen gave no answer about a signature (no such library)");
+  }
+  SECTION("once it can't open a file, and says no") {
+    tool.does("mkdir " + (work.path() / "asked").string() +
+              " 2>/dev/null && echo 'Could not verify signature.' && exit 255; exec " + tool.real() + " \"$@\"");
+    CHECK(fault_of_signature(record, armour, claim, trust).empty());
+    CHECK_FALSE(fault_of_signature(record + " ", armour, claim, trust).empty());
+  }
 }
 
 TEST_CASE("no changed bit of a signature is accepted, not even where the stock tool would") {
