@@ -46,6 +46,9 @@ struct Anchor {
   std::string digest;
 };
 
+/// What `history` and `compare` print.
+enum class OutputForm { text, csv, json };
+
 /// A command line, read.
 struct Command {
   std::string name;               ///< check, brief, explain, options, sign, signoffs, handover, verify
@@ -65,6 +68,11 @@ struct Command {
   std::optional<std::filesystem::path> archive;    ///< archive: where to; default: archive/ in the mission folder
   std::string reason;                              ///< archive: why a day is filed again
   bool remakes = false;                            ///< verify: the outputs are made again
+  std::vector<std::string> figures;                ///< history: their ids; none: the overview
+  bool all_revisions = false;                      ///< history: not only the newest of each day
+  OutputForm form = OutputForm::text;              ///< history and compare
+  std::optional<std::filesystem::path> page;       ///< history: written instead
+  std::string other;                               ///< compare: with what
   std::optional<Anchor> anchor;                    ///< verify: what is to be there
   std::optional<std::filesystem::path> out;        ///< default: out/ in the mission folder
   std::optional<std::filesystem::path> templates;  ///< default: those that are built in
@@ -80,5 +88,7 @@ struct Command {
 [[nodiscard]] ExitCode run_archive(const Command& command);
 [[nodiscard]] ExitCode run_handover(const Command& command);
 [[nodiscard]] ExitCode run_verify(const Command& command);
+[[nodiscard]] ExitCode run_history(const Command& command);
+[[nodiscard]] ExitCode run_compare(const Command& command);
 
 }  // namespace daywright::cli

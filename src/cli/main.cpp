@@ -23,6 +23,8 @@ ExitCode run_command(const Command& command) {
   if (command.name == "archive") return run_archive(command);
   if (command.name == "handover") return run_handover(command);
   if (command.name == "verify") return run_verify(command);
+  if (command.name == "history") return run_history(command);
+  if (command.name == "compare") return run_compare(command);
   return run_brief(command);
 }
 

@@ -38,6 +38,8 @@ Commands:
   archive DIR          files what stands there for a day, for good, in DIR/archive
   handover DIR         the page for the next lead, in DIR/out/day-NNN-handover, and taking over on it
   verify PATH          proof that nothing signed or filed has changed since, or each thing that has
+  history PATH         figures over the filed days, verdict changes, forecasts against what came
+  compare A B          two briefs, only what differs
 
 'daywright COMMAND --help' shows the options of a command.
 'daywright --version' shows the version.
@@ -120,6 +122,22 @@ constexpr std::array commands{
         "Says each thing that is wrong, and where.\n",
         "Examples:\n  daywright verify missions/petrel-3\n  daywright verify missions/petrel-3/archive --expect "
         "12:0369ca9568c59355\n  daywright verify missions/petrel-3/archive/000012 --remake\n"},
+    CommandHelp{
+        "history",
+        "Usage: daywright history PATH [FIGURE...] [options]\n\nOf an archive, or of a mission folder with one: "
+        "figures over all filed days, each as it was filed. Without a figure:\nhow the verdict of each gate has "
+        "changed, and how the levels that were forecast agree with those that came.\n",
+        "Examples:\n  daywright history missions/petrel-3\n  daywright history missions/petrel-3 "
+        "item.water.margin.days\n  daywright history missions/petrel-3/archive item.water.level supplies.through "
+        "--csv\n  daywright history missions/petrel-3 item.water.level --html water.html\n"},
+    CommandHelp{
+        "compare",
+        "Usage: daywright compare A B [options]\n\nA and B are each a bag, a folder of outputs, or a filed day: DIR@8 "
+        "or ARCHIVE@8 is its newest revision, DIR@8.2 its\nrevision 2. Shows the figures and inputs that differ, "
+        "verdicts first.\n",
+        "Examples:\n  daywright compare missions/petrel-3@7 missions/petrel-3@8\n  daywright compare "
+        "missions/petrel-3@8.1 missions/petrel-3@8.2\n  daywright compare missions/petrel-3@8 "
+        "missions/petrel-3/out/day-008\n"},
 };
 
 std::string listed(const std::vector<std::string>& names) {
@@ -140,6 +158,13 @@ po::options_description options_of(const std::string& command) {
     add("remake", "of an archive or a bag: make the outputs again from the inputs filed with them, and compare");
     return options;
   }
+  if (command == "history" || command == "compare") add("json", "print JSON");
+  if (command == "history") {
+    add("csv", "print CSV");
+    add("html", po::value<std::string>()->value_name("FILE"), "write a page instead, which needs no other file");
+    add("all", "all revisions, not only the newest of each day");
+  }
+  if (command == "history" || command == "compare") return options;
   add("day", po::value<int>()->value_name("N"), "flight day (default: the newest day folder)");
   if (command != "archive")
     add("cutoff", po::value<std::string>()->value_name("T"),
@@ -338,6 +363,20 @@ std::string read_signer(const po::variables_map& values, const std::string& comm
   return {};
 }
 
+/// What `history` and `compare` are asked to show. Returns what is wrong with it, or an empty text.
+std::string read_showing(const po::variables_map& values, const std::vector<std::string>& words, Command& command) {
+  const auto is_given = [&](const char* name) { return values.contains(name) ? 1 : 0; };
+  if (is_given("csv") + is_given("json") + is_given("html") > 1) return "--csv, --json and --html exclude each other";
+  if (is_given("csv") == 1) command.form = OutputForm::csv;
+  if (is_given("json") == 1) command.form = OutputForm::json;
+  if (is_given("html") == 1) command.page = values["html"].as<std::string>();
+  command.all_revisions = is_given("all") == 1;
+  if (command.name == "compare") command.other = words.at(1);
+  if (command.name != "history") return {};
+  command.figures.assign(words.begin() + 1, words.end());
+  return command.form == OutputForm::csv && command.figures.empty() ? "--csv needs a figure" : "";
+}
+
 /// What `sign` is asked to record. Returns what is wrong with it, or an empty text.
 std::string read_sign_request(const po::variables_map& values, SignRequest& request) {
   const auto text = [&](const char* name) { return values.contains(name) ? values[name].as<std::string>() : ""; };
@@ -430,8 +469,8 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   } catch (const po::error& error) {
     return usage_error(error.what());
   }
-  for (const char* option :
-       {"out", "templates", "cutoff", "only", "role", "name", "as", "call", "gate", "remark", "key", "to", "reason"}) {
+  for (const char* option : {"out", "templates", "cutoff", "only", "role", "name", "as", "call", "gate", "remark",
+                             "key", "to", "reason", "html"}) {
     // "--out --strict" would otherwise write into a folder called --strict.
     if (!values.contains(option)) continue;
     const auto& value = values[option].as<std::string>();
@@ -447,12 +486,17 @@ std::variant<Command, Answer> read_command_line(int argc, const char* const* arg
   command.list = values.contains("list");
   command.strict = values.contains("strict");
   const bool takes_figure = command.name == "explain" && !command.list;
-  const std::size_t wanted = takes_figure ? 2 : 1;
+  const bool compares = command.name == "compare";
+  const std::size_t wanted = takes_figure || compares ? 2 : 1;
   if (given.size() < wanted || given.front().empty())
     return usage_error(fmt::format("'{}' needs {}", command.name,
-                                   takes_figure ? "a mission folder and a figure" : "a mission folder"));
-  if (given.size() > wanted) return usage_error(fmt::format("'{}' has no use for '{}'", command.name, given[wanted]));
+                                   takes_figure ? "a mission folder and a figure"
+                                   : compares   ? "two briefs"
+                                                : "a mission folder"));
+  if (given.size() > wanted && command.name != "history")
+    return usage_error(fmt::format("'{}' has no use for '{}'", command.name, given[wanted]));
   command.folder = given.front();
+  if (const auto wrong = read_showing(values, given, command); !wrong.empty()) return usage_error(wrong);
   if (takes_figure) command.figure = given[1];
   if (values.contains("day")) {
     command.day = values["day"].as<int>();

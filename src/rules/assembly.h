@@ -79,6 +79,7 @@ struct CountWanted {
 void add_gates(Assembly& assembly);
 void add_consumables(Assembly& assembly);
 void add_ledgers(Assembly& assembly);
+void add_credibility(Assembly& assembly);
 void add_work(Assembly& assembly);
 void add_people(Assembly& assembly);
 void add_quality(Assembly& assembly);

@@ -30,11 +30,10 @@ Agreement compare(double surprise, double good, double wide, double miscount_cha
   constexpr double certain = 600;  // beyond it, exp has no room and a good count no chance worth a digit
   if (miscount_chance > 0 && gain > certain)
     return {.log_likelihood = std::log(miscount_chance / std::sqrt(2 * std::numbers::pi * wide)) - square / wide,
-            .miscount_chance = 1,
-            .deviations = 0};
+            .miscount_chance = 1};
   const double odds = miscount_chance > 0 ? miscount_chance / good_chance * std::sqrt(good / wide) * std::exp(gain) : 0;
   const double density = good_chance * (1 + odds) / std::sqrt(2 * std::numbers::pi * good);
-  return {.log_likelihood = std::log(density) - square / good, .miscount_chance = odds / (1 + odds), .deviations = 0};
+  return {.log_likelihood = std::log(density) - square / good, .miscount_chance = odds / (1 + odds)};
 }
 
 }  // namespace
@@ -131,6 +130,8 @@ Agreement CountFilter::take_count(StateNormal& state, const Observation& count) 
   assert(good > 0 && count.miscount_chance < 1);
   Agreement agreement = compare(surprise, good, wide, count.miscount_chance);
   agreement.deviations = std::abs(surprise) / std::sqrt(good);
+  agreement.surprise = surprise;
+  agreement.variance = good;
 
   // Both parts at once, a half of the symmetric matrix. A gain is across x scale; for each part Joseph's form is
   // (P - K across') - left K' + variance K K'. The parts' means differ by across x apart.

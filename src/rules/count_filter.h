@@ -67,6 +67,8 @@ struct Agreement {
   double log_likelihood = 0;
   double miscount_chance = 0;  ///< that it was a miscount, if the explanation is right
   double deviations = 0;       ///< how many of a good count's it is off
+  double surprise = 0;         ///< the count less what was expected of it
+  double variance = 0;         ///< of what was expected, for a good count; a miscount has its own on top
 };
 
 /// Takes normal distributions through time and through counts. Keeps scratch space, so each thread needs its own.

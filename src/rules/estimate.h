@@ -76,6 +76,12 @@ struct Explanation {
   StateNormal state;
 };
 
+/// What the counts before a count expected of it. Places begin as their first counts say: of those nothing was.
+struct CountExpected {
+  double value = 0;
+  double chance_below = 0.5;  ///< that a count would be no larger than it was
+};
+
 /// What is known at an instant.
 struct LevelEstimate {
   StateLayout layout;
@@ -83,6 +89,7 @@ struct LevelEstimate {
   std::vector<Explanation> explanations;  ///< "no leak" first, then by onset; weights sum to 1
   double log_likelihood = 0;              ///< of all counts
   std::vector<double> miscount_chances;   ///< of each count, by what is known now about leaks
+  std::vector<CountExpected> expected;    ///< of each count, by what was known before it
 
   [[nodiscard]] double leak_chance() const;
   /// The level of a place or of `every_place` together.

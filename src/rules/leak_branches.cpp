@@ -74,6 +74,14 @@ void reduce(std::vector<StatePart>& parts, const StateLayout& layout) {
   }
 }
 
+/// The chance that was given to a count no larger than the one that came, slips included.
+double chance_of_no_more(const Agreement& agreement, const Observation& count) {
+  const double good = normal_chance(agreement.surprise / std::sqrt(agreement.variance));
+  if (!(count.miscount_chance > 0)) return good;
+  const double slip = normal_chance(agreement.surprise / std::sqrt(agreement.variance + count.miscount_variance));
+  return (1 - count.miscount_chance) * good + count.miscount_chance * slip;
+}
+
 }  // namespace
 
 double add_in_logarithms(double a, double b) {
@@ -137,14 +145,17 @@ void LeakBranches::take_count(const CountedValue& count) {
                                 .bias = count.bias};
   auto& verdicts = verdicts_.emplace_back();
   verdicts.reserve(branches_.size());
-  for (auto& branch : branches_) {
-    const double miscount_chance = take_into(branch, observation);
-    verdicts.push_back({.number = branch.number, .miscount_chance = miscount_chance});
+  const auto weight = weights();
+  auto& expected = expected_.emplace_back(CountExpected{0, 0});
+  for (std::size_t i = 0; i < branches_.size(); ++i) {
+    const double miscount_chance = take_into(branches_[i], observation, weight[i], expected);
+    verdicts.push_back({.number = branches_[i].number, .miscount_chance = miscount_chance});
   }
   prune();
 }
 
-double LeakBranches::take_into(LeakBranch& branch, const Observation& count) {
+double LeakBranches::take_into(LeakBranch& branch, const Observation& count, double branch_weight,
+                               CountExpected& expected) {
   Observation good = count;
   good.miscount_chance = 0;
   Observation slip = good;
@@ -167,6 +178,8 @@ double LeakBranches::take_into(LeakBranch& branch, const Observation& count) {
   for (auto& [weight, state] : branch.parts) {
     before_ = state;
     const Agreement both = filter_.take_count(state, count);
+    expected.value += branch_weight * weight * (count.value - both.surprise);
+    expected.chance_below += branch_weight * weight * chance_of_no_more(both, count);
     if (both.deviations < odd_from || count.miscount_chance == 0) {
       add(weight, both.log_likelihood, both.miscount_chance, std::move(state));
       continue;
@@ -277,6 +290,7 @@ LevelEstimate LeakBranches::finish() {
   estimate.layout = filter_.layout();
   estimate.at = history_.now;
   estimate.miscount_chances = std::move(miscount_chances_);
+  estimate.expected = std::move(expected_);
   const auto weight = weights();
   estimate.log_likelihood = -std::numeric_limits<double>::infinity();
   for (std::size_t i = 0; i < branches_.size(); ++i) {

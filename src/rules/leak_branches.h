@@ -51,8 +51,9 @@ class LeakBranches {
     double miscount_chance = 0;
   };
 
-  /// Takes a count into one branch; gives the chance that it is a miscount.
-  double take_into(LeakBranch& branch, const Observation& count);
+  /// Takes a count into one branch, which had `branch_weight`, and adds to what was expected of it; gives the chance
+  /// that it is a miscount.
+  double take_into(LeakBranch& branch, const Observation& count, double branch_weight, CountExpected& expected);
   void prune();
   void drop(std::size_t index);
   void hold_leaks_positive();
@@ -69,6 +70,7 @@ class LeakBranches {
   double prior_chance_positive_ = 0;            ///< logarithm; that a leak's size by the prior is not negative
   std::vector<std::vector<Verdict>> verdicts_;  ///< of the counts not settled, by every branch of that time
   std::vector<double> miscount_chances_;        ///< of the settled ones
+  std::vector<CountExpected> expected_;         ///< of all counts
 };
 
 /// log(exp(a) + exp(b)) without overflow.

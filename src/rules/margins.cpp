@@ -474,6 +474,47 @@ class LevelScale {
   double base_ = 0;
 };
 
+ItemPlan plan_ahead(const model::Mission& mission, const model::Facts& facts, const ItemMargins& margins,
+                    Instant cutoff, const PlanChoice& choice, const std::vector<Instant>& also_cut_at) {
+  return plan_item(mission, stretches(mission, cutoff, mission.required_end()), *margins.level->item, facts, choice,
+                   cutoff, also_cut_at);
+}
+
+/// What will be on board at each waypoint, with what the assured margin leaves on either side.
+class WayAhead {
+ public:
+  WayAhead(const model::MarginRules& rules, const ItemMargins& margins, ItemPlan plan)
+      : plan_(std::move(plan)),
+        has_band_(margins.assured.has_value()),
+        read_(margins.assured_read != nullptr ? *margins.assured_read : margins.level->reads.front()),
+        leaks_(shows_leak(rules, read_.estimate)),
+        leaking_(leaks_ ? given_leak(read_.estimate, true) : std::nullopt),
+        assured_(*margins.level, plan_,
+                 make_assumption(*margins.level, read_, leaking_ ? *leaking_ : read_.estimate, leaks_),
+                 rules.assurance) {}
+
+  [[nodiscard]] const std::vector<Waypoint>& way() const { return assured_.way(); }
+
+  [[nodiscard]] model::LevelAhead level_at(std::size_t i) const {
+    const auto& point = way()[i];
+    const bool is_second = i > 0 && point.at == way()[i - 1].at;
+    const bool is_before_jump = i + 1 < way().size() && way()[i + 1].at == point.at && !is_second;
+    const LevelScale scale(plan_, is_before_jump ? point.at - model::Duration{1} : point.at);
+    AssuredMargin::Usable usable{point.usable, point.usable, point.usable};
+    if (has_band_) usable = assured_.usable_at(i);
+    const auto [low, high] = std::minmax({scale.level(usable.low), scale.level(usable.high)});
+    return {point.at, low, scale.level(usable.middle), high, scale.level(point.held)};
+  }
+
+ private:
+  ItemPlan plan_;
+  bool has_band_;
+  const CountsRead& read_;
+  bool leaks_;
+  std::optional<LevelEstimate> leaking_;
+  AssuredMargin assured_;
+};
+
 }  // namespace
 
 bool is_tighter(const Margin& a, const Margin& b) {
@@ -506,27 +547,32 @@ std::vector<const ItemMargins*> by_tightness(const std::vector<ItemMargins>& mar
 std::vector<model::LevelAhead> levels_ahead(const model::Mission& mission, const model::MarginRules& rules,
                                             const model::Facts& facts, const ItemMargins& margins, Instant cutoff) {
   if (!margins.plan) return {};
-  const ItemLevel& level = *margins.level;
-  const CountsRead& read = margins.assured_read != nullptr ? *margins.assured_read : level.reads.front();
-  const ItemPlan plan =
-      plan_item(mission, stretches(mission, cutoff, mission.required_end()), *level.item, facts, {}, cutoff);
-  const bool leaks = shows_leak(rules, read.estimate);
-  const auto leaking = leaks ? given_leak(read.estimate, true) : std::nullopt;
-  const AssuredMargin assured(level, plan, make_assumption(level, read, leaking ? *leaking : read.estimate, leaks),
-                              rules.assurance);
-  const auto& way = assured.way();
-  std::vector<model::LevelAhead> ahead;
+  const WayAhead ahead(rules, margins, plan_ahead(mission, facts, margins, cutoff, {}, {}));
+  const auto& way = ahead.way();
+  std::vector<model::LevelAhead> levels;
   for (std::size_t i = 0; i < way.size(); ++i) {
     const bool is_second = i > 0 && way[i].at == way[i - 1].at;
     if (is_second && way[i].usable == way[i - 1].usable && way[i].held == way[i - 1].held) continue;
-    const bool is_before_jump = i + 1 < way.size() && way[i + 1].at == way[i].at && !is_second;
-    const LevelScale scale(plan, is_before_jump ? way[i].at - model::Duration{1} : way[i].at);
-    AssuredMargin::Usable usable{way[i].usable, way[i].usable, way[i].usable};
-    if (margins.assured) usable = assured.usable_at(i);
-    const auto [low, high] = std::minmax({scale.level(usable.low), scale.level(usable.high)});
-    ahead.push_back({way[i].at, low, scale.level(usable.middle), high, scale.level(way[i].held)});
+    levels.push_back(ahead.level_at(i));
   }
-  return ahead;
+  return levels;
+}
+
+std::vector<model::LevelAhead> levels_with_transfers(const model::Mission& mission, const model::MarginRules& rules,
+                                                     const model::Facts& facts, const ItemMargins& margins,
+                                                     Instant cutoff, const std::vector<Instant>& when) {
+  if (!margins.assured) return {};
+  PlanChoice choice;
+  choice.all_in = true;
+  const WayAhead ahead(rules, margins, plan_ahead(mission, facts, margins, cutoff, choice, when));
+  const auto& way = ahead.way();
+  std::vector<model::LevelAhead> levels;
+  for (const Instant at : when) {
+    // The last one of an instant is behind all that happens then.
+    const auto after = std::find_if(way.rbegin(), way.rend(), [&](const Waypoint& point) { return point.at <= at; });
+    levels.push_back(ahead.level_at(static_cast<std::size_t>(way.rend() - after) - 1));
+  }
+  return levels;
 }
 
 ItemMargins compute_item_margins(const model::Mission& mission, const model::MarginRules& rules,

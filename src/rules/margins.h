@@ -131,6 +131,14 @@ enum class Detail {
                                                           const model::MarginRules& rules, const model::Facts& facts,
                                                           const ItemMargins& margins, model::Instant cutoff);
 
+/// The same at each of the instants `when` with every planned transfer, in and out: what later counts are held against.
+/// Nothing where there is no assured margin. Requires `when` between the cut-off and the required end.
+[[nodiscard]] std::vector<model::LevelAhead> levels_with_transfers(const model::Mission& mission,
+                                                                   const model::MarginRules& rules,
+                                                                   const model::Facts& facts,
+                                                                   const ItemMargins& margins, model::Instant cutoff,
+                                                                   const std::vector<model::Instant>& when);
+
 /// The item with the fewest days among those that have a governing margin in days, or null.
 [[nodiscard]] const ItemMargins* find_limiting(const std::vector<ItemMargins>& margins);
 /// The same on one basis.

@@ -44,6 +44,7 @@ model::DayStatus compute_status(const Evening& evening, const Evening* before, c
   add_gates(assembly);
   add_consumables(assembly);
   add_ledgers(assembly);
+  add_credibility(assembly);
   add_work(assembly);
   add_people(assembly);
   add_quality(assembly);

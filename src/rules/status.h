@@ -6,7 +6,8 @@
 // Pure. To find where a figure comes from: its id names its maker. heading.cpp: mission., now., supplies.,
 // extension. ; consumables.cpp: item., count., transfer. ; ledger.cpp: item.<id>.ledger., ledger. ; gates.cpp: gate.,
 // zone. ; work.cpp and tasks.cpp: work., task. ; quality.cpp: quality., need., change. ; charts.cpp:
-// chart., day., work.day. ; crew_note.cpp: note. ; handover.cpp, on a page of its own: handover.
+// chart., day., work.day. ; crew_note.cpp: note. ; credibility.cpp: credibility., forecast., item.<id>.forecast. ;
+// handover.cpp, on a page of its own: handover.
 #pragma once
 
 #include <string>

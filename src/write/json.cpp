@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <functional>
+#include <map>
 #include <set>
 
 #include <nlohmann/json.hpp>
@@ -151,6 +152,22 @@ void append_table(JsonText& json, const model::Table& table) {
   json.end_object();
 }
 
+/// The files of a list with their digests.
+std::map<std::string, std::string> digests_in(std::string_view list) {
+  std::map<std::string, std::string> digests;
+  const auto read = nlohmann::json::parse(list, nullptr, false);
+  const auto files = read.is_object() ? read.find("files") : read.end();
+  if (files == read.end() || !files->is_array()) return digests;
+  for (const auto& file : *files) {
+    const auto text = [&](const char* name) {
+      const auto member = file.is_object() ? file.find(name) : file.end();
+      return member != file.end() && member->is_string() ? member->get<std::string>() : "";
+    };
+    digests[text("path")] = text("sha256");
+  }
+  return digests;
+}
+
 }  // namespace
 
 std::string render_status(const DayStatus& status, const Versions& versions) {
@@ -242,6 +259,26 @@ std::vector<std::string> changed_inputs(std::string_view list, const std::vector
 
 std::vector<std::string> changed_templates(std::string_view list, const std::vector<InputRecord>& templates) {
   return changed_files(list, templates, true);
+}
+
+std::vector<InputChange> find_input_changes(std::string_view before, std::string_view after) {
+  const auto had = digests_in(before);
+  const auto has = digests_in(after);
+  std::map<std::string, InputChange::Kind> changes;
+  for (const auto& [path, digest] : had) {
+    const auto found = has.find(path);
+    if (found == has.end()) {
+      changes[path] = InputChange::Kind::gone;
+    } else if (found->second != digest) {
+      changes[path] = InputChange::Kind::changed;
+    }
+  }
+  for (const auto& [path, digest] : has) {
+    if (!had.contains(path)) changes[path] = InputChange::Kind::added;
+  }
+  std::vector<InputChange> list;
+  for (const auto& [path, kind] : changes) list.push_back({path, kind});
+  return list;
 }
 
 }  // namespace daywright::write

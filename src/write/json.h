@@ -50,4 +50,17 @@ using Versions = std::vector<std::pair<std::string, std::string>>;
 /// has, in order of path; templates do not count. What is not such a list has none of the files.
 [[nodiscard]] std::vector<std::string> changed_inputs(std::string_view list, const std::vector<InputRecord>& inputs);
 
+/// A file that two lists of inputs have otherwise, or that one of them lacks.
+struct InputChange {
+  enum class Kind { added, gone, changed };
+
+  std::string path;
+  Kind kind = Kind::changed;
+
+  bool operator==(const InputChange&) const = default;
+};
+
+/// What lists that `render_inputs` made have otherwise, templates included, in order of path.
+[[nodiscard]] std::vector<InputChange> find_input_changes(std::string_view before, std::string_view after);
+
 }  // namespace daywright::write

@@ -32,9 +32,7 @@ std::string within_style(std::string_view style) {
 
 }  // namespace
 
-std::string render_page(const Brief& brief, std::string_view style, const model::DayStatus& status) {
-  // The template says the caution too, unless a team has taken it out of theirs.
-  const bool says_caution = brief.html.find(escape_html(caution)) != std::string::npos;
+std::string render_document(std::string_view title, std::string_view style, std::string_view body) {
   return fmt::format(R"(<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -47,13 +45,18 @@ std::string render_page(const Brief& brief, std::string_view style, const model:
 {}</style>
 </head>
 <body>
-{}<main>
-{}</main>
 {}</body>
 </html>
 )",
-                     escape_html(title_of(status)), within_style(style), verdict_shapes(), brief.html,
-                     says_caution ? "" : fmt::format("<footer><p>{}</p></footer>\n", caution));
+                     escape_html(title), within_style(style), body);
+}
+
+std::string render_page(const Brief& brief, std::string_view style, const model::DayStatus& status) {
+  // The template says the caution too, unless a team has taken it out of theirs.
+  const bool says_caution = brief.html.find(escape_html(caution)) != std::string::npos;
+  return render_document(title_of(status), style,
+                         fmt::format("{}<main>\n{}</main>\n{}", verdict_shapes(), brief.html,
+                                     says_caution ? "" : fmt::format("<footer><p>{}</p></footer>\n", caution)));
 }
 
 }  // namespace daywright::write

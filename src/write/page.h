@@ -17,4 +17,7 @@ namespace daywright::write {
 /// Requires a brief without faults. A policy in the page keeps a style sheet from fetching anything.
 [[nodiscard]] std::string render_page(const Brief& brief, std::string_view style, const model::DayStatus& status);
 
+/// A whole page with this title, which is text, around a body, which is HTML.
+[[nodiscard]] std::string render_document(std::string_view title, std::string_view style, std::string_view body);
+
 }  // namespace daywright::write

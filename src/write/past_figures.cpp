@@ -43,29 +43,26 @@ std::optional<PastFigure> read_line(const FigureLine& line) {
   const json figure = json::parse(std::string(line.text) + "}", nullptr, false);
   if (!figure.is_object()) return std::nullopt;
   const auto value = figure.find("value");
-  PastFigure past{text_in(figure, "id"),   text_in(figure, "title"), text_in(figure, "kind"), "",
-                  text_in(figure, "unit"), text_in(figure, "text")};
+  PastFigure past{text_in(figure, "id"),
+                  text_in(figure, "title"),
+                  text_in(figure, "kind"),
+                  "",
+                  text_in(figure, "unit"),
+                  text_in(figure, "text"),
+                  {}};
   if (value != figure.end() && value->is_string()) past.value = value->get<std::string>();
   if (value != figure.end() && value->is_number()) past.value = value->dump();
+  if (const auto doubts = figure.find("doubts"); doubts != figure.end() && doubts->is_array()) {
+    for (const auto& doubt : *doubts)
+      past.doubts.push_back(doubt.is_string() ? doubt.get<std::string>() : doubt.dump());
+  }
   return past;
 }
 
-/// What the meeting looks at first.
-int rank_of(std::string_view id) {
-  constexpr std::array<std::string_view, 3> limits{"supplies.", "extension.", "return."};
-  constexpr std::array<std::string_view, 4> lists{"change.", "changes.", "need.", "quality."};
-  const auto is_one_of = [&](const auto& beginnings) {
-    return std::any_of(beginnings.begin(), beginnings.end(), [&](auto begin) { return id.starts_with(begin); });
-  };
-  if (id.starts_with("gate.") && id.ends_with(".verdict")) return std::count(id.begin(), id.end(), '.') == 2 ? 0 : 1;
-  if (is_one_of(limits)) return 2;
-  if (id.starts_with("item.") && id.find(".margin.") != std::string_view::npos) return 3;
-  return is_one_of(lists) ? 5 : 4;
-}
-
+/// As it was shown, with the word for what no READY verdict can rest on.
 std::string shown_line(const FigureLine& line) {
   const auto figure = read_line(line);
-  return figure ? shown(*figure) : "";
+  return figure ? shown(*figure) + (figure->doubts.empty() ? "" : " UNSOUND") : "";
 }
 
 }  // namespace
@@ -83,11 +80,29 @@ std::optional<PastFigure> find_past_figure(std::string_view status, std::string_
 }
 
 std::vector<PastFigure> read_past_figures(std::string_view status) {
+  return read_past_figures(status, [](std::string_view) { return true; });
+}
+
+std::vector<PastFigure> read_past_figures(std::string_view status,
+                                          const std::function<bool(std::string_view)>& wanted) {
   std::vector<PastFigure> figures;
   while (const auto line = take_line(status)) {
+    if (!wanted(line->id)) continue;
     if (auto figure = read_line(*line)) figures.push_back(std::move(*figure));
   }
   return figures;
+}
+
+int rank_of_figure(std::string_view id) {
+  constexpr std::array<std::string_view, 3> limits{"supplies.", "extension.", "return."};
+  constexpr std::array<std::string_view, 4> lists{"change.", "changes.", "need.", "quality."};
+  const auto is_one_of = [&](const auto& beginnings) {
+    return std::any_of(beginnings.begin(), beginnings.end(), [&](auto begin) { return id.starts_with(begin); });
+  };
+  if (id.starts_with("gate.") && id.ends_with(".verdict")) return std::count(id.begin(), id.end(), '.') == 2 ? 0 : 1;
+  if (is_one_of(limits)) return 2;
+  if (id.starts_with("item.") && id.find(".margin.") != std::string_view::npos) return 3;
+  return is_one_of(lists) ? 5 : 4;
 }
 
 std::vector<FigureChange> find_figure_changes(std::string_view before, std::string_view after) {
@@ -112,7 +127,7 @@ std::vector<FigureChange> find_figure_changes(std::string_view before, std::stri
     }
   }
   std::stable_sort(changes.begin(), changes.end(),
-                   [](const auto& a, const auto& b) { return rank_of(a.id) < rank_of(b.id); });
+                   [](const auto& a, const auto& b) { return rank_of_figure(a.id) < rank_of_figure(b.id); });
   return changes;
 }
 

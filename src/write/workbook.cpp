@@ -39,6 +39,7 @@ constexpr std::array sheets{
     SheetOf{"rest", "Rest and duty"},      SheetOf{"decisions", "Decisions"},
     SheetOf{"actions", "Actions"},         SheetOf{"needs", "Data needed"},
     SheetOf{"quality", "Data quality"},    SheetOf{"changes", "Changes"},
+    SheetOf{"credibility", "Credibility"},
 };
 
 SheetCell cell_of(const model::Figure& figure, const model::Column& column) {

@@ -534,6 +534,8 @@ class Traps(Missions):
             self.assertEqual(brief.units("cans"), spare)
             self.assertEqual(brief["item.cans.level"], aboard)  # after a day: less 3.5, and half a can rounds up
             for figure in brief.figures.values():
+                if figure["id"] == "item.cans.forecast.2.level":
+                    continue  # 39 less two days of 3.5 are 32 rightly
                 self.assertNotIn(figure["text"], (wrong, f"{wrong} cartridge"), figure["id"])
 
     def test_the_manifest_names_every_file(self):

@@ -48,7 +48,8 @@ class Readme(unittest.TestCase):
 
     def test_the_commands_it_shows_exist(self):
         commands = set(re.findall(r"^    daywright (\w+)", README, re.M))
-        self.assertEqual(commands, {"check", "brief", "explain", "options", "sign", "signoffs", "archive", "handover", "verify"})
+        self.assertEqual(commands, {"check", "brief", "explain", "options", "sign", "signoffs", "archive", "handover",
+                                    "verify", "history", "compare"})
         for command in commands:
             helped = subprocess.run([DAYWRIGHT, command, "--help"], capture_output=True, text=True)
             self.assertEqual(helped.returncode, 0)

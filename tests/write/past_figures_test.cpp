@@ -43,7 +43,7 @@ TEST_CASE("a figure of an earlier status is read as it was shown") {
   const auto status = status_of({kilograms("a.b", 12.5, "12.5"), words("a.bc", "\"},\"trace\":{\n| \u00e9"), missing});
   const auto level = write::find_past_figure(status, "a.b");
   REQUIRE(level);
-  CHECK(*level == write::PastFigure{"a.b", "level", "number", "12.5", "kg", "12.5"});
+  CHECK(*level == write::PastFigure{"a.b", "level", "number", "12.5", "kg", "12.5", {}});
   CHECK(shown(*level) == "12.5 kg");
   CHECK(write::find_past_figure(status, "a.bc")->text == "\"},\"trace\":{\n| \u00e9");
   CHECK(shown(*write::find_past_figure(status, "c")) == "NO DATA");
