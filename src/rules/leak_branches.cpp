@@ -146,9 +146,14 @@ void LeakBranches::take_count(const CountedValue& count) {
   auto& verdicts = verdicts_.emplace_back();
   verdicts.reserve(branches_.size());
   const auto weight = weights();
+  // Onsets that hardly anything speaks for are left out: together they move the chance by less than can be seen.
+  constexpr double least = 0.005;
+  double considered = 0;
+  for (const double chance : weight) considered += chance < least ? 0 : chance;
   auto& expected = expected_.emplace_back(CountExpected{0, 0});
   for (std::size_t i = 0; i < branches_.size(); ++i) {
-    const double miscount_chance = take_into(branches_[i], observation, weight[i], expected);
+    const double miscount_chance =
+        take_into(branches_[i], observation, weight[i] < least ? 0 : weight[i] / considered, expected);
     verdicts.push_back({.number = branches_[i].number, .miscount_chance = miscount_chance});
   }
   prune();
@@ -178,8 +183,10 @@ double LeakBranches::take_into(LeakBranch& branch, const Observation& count, dou
   for (auto& [weight, state] : branch.parts) {
     before_ = state;
     const Agreement both = filter_.take_count(state, count);
-    expected.value += branch_weight * weight * (count.value - both.surprise);
-    expected.chance_below += branch_weight * weight * chance_of_no_more(both, count);
+    if (branch_weight > 0) {
+      expected.value += branch_weight * weight * (count.value - both.surprise);
+      expected.chance_below += branch_weight * weight * chance_of_no_more(both, count);
+    }
     if (both.deviations < odd_from || count.miscount_chance == 0) {
       add(weight, both.log_likelihood, both.miscount_chance, std::move(state));
       continue;

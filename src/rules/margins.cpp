@@ -163,8 +163,16 @@ class AssuredMargin {
   };
   [[nodiscard]] Usable usable_at(std::size_t waypoint) const {
     const auto usable = forecast_.usable_at(waypoint);
-    return {margin_at(waypoint) + way_[waypoint].held, quantile_of(usable, 0.5),
+    return {margin_at(waypoint, usable) + way_[waypoint].held, quantile_of(usable, 0.5),
             quantile_of(usable, 1 - short_chance_)};
+  }
+  /// The same around what is expected in place of the middle, which is there already, as fine as can be shown.
+  [[nodiscard]] Usable usable_around(std::size_t waypoint) const {
+    constexpr double of_step = 1e-3;
+    const auto usable = forecast_.usable_at(waypoint);
+    const double enough = of_step * plan_.item->step;
+    return {margin_at(waypoint, usable, enough) + way_[waypoint].held, way_[waypoint].usable,
+            quantile_of(usable, 1 - short_chance_, enough)};
   }
 
   [[nodiscard]] const Forecast& forecast() const { return forecast_; }
@@ -174,7 +182,11 @@ class AssuredMargin {
   /// Of what comes in pieces there is a whole number: the normal distribution stands for the pieces around its mean,
   /// each with half a piece on either side.
   [[nodiscard]] double margin_at(std::size_t waypoint) const {
-    const double margin = quantile_of(forecast_.usable_at(waypoint), short_chance_) - way_[waypoint].held;
+    return margin_at(waypoint, forecast_.usable_at(waypoint));
+  }
+  [[nodiscard]] double margin_at(std::size_t waypoint, const std::vector<WeightedNormal>& usable,
+                                 double enough = 0) const {
+    const double margin = quantile_of(usable, short_chance_, enough) - way_[waypoint].held;
     return whole_piece_ > 0 ? std::floor(margin / whole_piece_ + 0.5) * whole_piece_ : margin;
   }
 
@@ -495,18 +507,24 @@ class WayAhead {
 
   [[nodiscard]] const std::vector<Waypoint>& way() const { return assured_.way(); }
 
+  /// Between the quantiles, and with the middle one.
   [[nodiscard]] model::LevelAhead level_at(std::size_t i) const {
+    const double usable = way()[i].usable;
+    return on_board(i, has_band_ ? assured_.usable_at(i) : AssuredMargin::Usable{usable, usable, usable});
+  }
+  /// Between the same, and with what is expected. Requires a band.
+  [[nodiscard]] model::LevelAhead expected_at(std::size_t i) const { return on_board(i, assured_.usable_around(i)); }
+
+ private:
+  [[nodiscard]] model::LevelAhead on_board(std::size_t i, const AssuredMargin::Usable& usable) const {
     const auto& point = way()[i];
     const bool is_second = i > 0 && point.at == way()[i - 1].at;
     const bool is_before_jump = i + 1 < way().size() && way()[i + 1].at == point.at && !is_second;
     const LevelScale scale(plan_, is_before_jump ? point.at - model::Duration{1} : point.at);
-    AssuredMargin::Usable usable{point.usable, point.usable, point.usable};
-    if (has_band_) usable = assured_.usable_at(i);
     const auto [low, high] = std::minmax({scale.level(usable.low), scale.level(usable.high)});
     return {point.at, low, scale.level(usable.middle), high, scale.level(point.held)};
   }
 
- private:
   ItemPlan plan_;
   bool has_band_;
   const CountsRead& read_;
@@ -570,7 +588,7 @@ std::vector<model::LevelAhead> levels_with_transfers(const model::Mission& missi
   for (const Instant at : when) {
     // The last one of an instant is behind all that happens then.
     const auto after = std::find_if(way.rbegin(), way.rend(), [&](const Waypoint& point) { return point.at <= at; });
-    levels.push_back(ahead.level_at(static_cast<std::size_t>(way.rend() - after) - 1));
+    levels.push_back(ahead.expected_at(static_cast<std::size_t>(way.rend() - after) - 1));
   }
   return levels;
 }

@@ -69,7 +69,7 @@ double chance_below(std::span<const WeightedNormal> mixture, double value) {
   return sum;
 }
 
-double quantile_of(std::span<const WeightedNormal> mixture, double chance) {
+double quantile_of(std::span<const WeightedNormal> mixture, double chance, double enough) {
   assert(!mixture.empty() && chance > 0 && chance < 1);
   const double mean = mean_of(mixture);
   const double sd = sd_of(mixture);
@@ -90,7 +90,8 @@ double quantile_of(std::span<const WeightedNormal> mixture, double chance) {
     if (!(next > low && next < high)) next = low + (high - low) / 2;
     const double moved = std::abs(next - value);
     value = next;
-    const double fine = std::max(1e-10 * narrowest, 4 * std::numeric_limits<double>::epsilon() * std::abs(value));
+    const double fine =
+        std::max({enough, 1e-10 * narrowest, 4 * std::numeric_limits<double>::epsilon() * std::abs(value)});
     if (moved <= fine || high - low <= fine) break;
   }
   return value;

@@ -38,12 +38,12 @@ struct AboveZero {
 /// The chance that the quantity is at most `value`.
 [[nodiscard]] double chance_below(std::span<const WeightedNormal> mixture, double value);
 
-/// The value that the quantity is below with `chance`, to 1e-10 of the narrowest part's deviation.
+/// The value that the quantity is below with `chance`, to 1e-10 of the narrowest part's deviation, or to `enough`.
 ///
 /// Newton's steps inside a bracket that halves when a step would leave it (Press et al., Numerical Recipes, section
 /// 9.4, from memory): a mixture with far peaks has flat stretches where a bare Newton step runs away.
 /// Requires 0 < chance < 1 and at least one member.
-[[nodiscard]] double quantile_of(std::span<const WeightedNormal> mixture, double chance);
+[[nodiscard]] double quantile_of(std::span<const WeightedNormal> mixture, double chance, double enough = 0);
 
 /// The mean of what lies between the quantiles for `tail` and 1 - `tail`: the one figure that stands for a mixture.
 ///
