@@ -60,10 +60,11 @@ if [ -n "$full" ]; then
   DAYWRIGHT_FULL=1 .build/release/tests/record_tests "[sweep]"
   echo "== the workbook of every day, worked out again"
   /usr/bin/python3 tests/cli/workbook_test.py --full .build/release/src/daywright examples/petrel-3 examples/deep-lab
-  echo "== sign-offs killed, cut off and failed at every system call"
+  echo "== sign-offs and filing killed, cut off and failed at every system call, and disks with any room"
   for test in signoff_test signoff_crash_test; do
     DAYWRIGHT_FULL=1 /usr/bin/python3 "tests/cli/$test.py" "$PWD/.build/release/src/daywright" "$PWD/examples/petrel-3"
   done
+  DAYWRIGHT_FULL=1 /usr/bin/python3 tests/cli/archive_faults_test.py "$PWD/.build/release/src/daywright"
 fi
 
 echo "== tests of the build by Clang, with sanitizers"

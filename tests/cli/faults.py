@@ -4,7 +4,7 @@ true, and the next try has to work.
 
 A test case takes FaultTrials or PowerCutTrials as a base and says what the command is and what makes a series sound.
 """
-import concurrent.futures, os, queue, random, re, shutil, signal, subprocess, sys, tempfile
+import concurrent.futures, hashlib, os, queue, random, re, shutil, signal, subprocess, sys, tempfile
 
 from crash_states import Recording
 
@@ -36,17 +36,17 @@ VITAL = "fsync renameat2 mkdirat mkdir fchmod flock unlinkat write".split()
 
 
 def read_tree(folder):
-    """(path, bytes of the file or None for a folder) of all below; the names of what is being built, which are random,
+    """(path, digest of the file or None for a folder) of all below; the names of what is being built, which are random,
     are made equal."""
     found = set()
     for place, folders, files in os.walk(folder):
         for name in folders + files:
             path = os.path.join(place, name)
-            content = None
+            digest = None
             if name in files:
                 with open(path, "rb") as file:
-                    content = file.read()
-            found.add((re.sub(r"\.building-\w{6}", ".building-", os.path.relpath(path, folder)), content))
+                    digest = hashlib.sha256(file.read()).digest()
+            found.add((re.sub(r"\.building-\w{6}", ".building-", os.path.relpath(path, folder)), digest))
     return frozenset(found)
 
 
@@ -71,8 +71,17 @@ class Trials:
         raise NotImplementedError
 
     def make_starts(self, add):
-        """Has `add` make each member of the largest state in self.mission, and keeps the states on the way."""
-        self.start = tempfile.mkdtemp(dir=self.shared)
+        """Has `add` make each member of the largest state in self.mission, and keeps the states on the way; once for all
+        tests of a class. Every processor gets a mission."""
+        if "trees" not in vars(type(self)):
+            type(self).start = tempfile.mkdtemp(dir=self.shared)
+            self.keep_starts(add)
+            type(self).trees = {state: read_tree(os.path.join(self.start, state)) for state in self.STARTS}
+        self.missions = queue.SimpleQueue()
+        for _ in range(os.cpu_count() or 1):
+            self.missions.put(self.copy_of_mission())
+
+    def keep_starts(self, add):
         series = os.path.join(self.mission, self.SERIES)
         for number in range(max(self.STARTS.values())):
             add(number)
@@ -87,10 +96,6 @@ class Trials:
         os.mkdir(leftover)
         with open(os.path.join(leftover, "half"), "w", encoding="ascii") as file:
             file.write("{")
-        self.trees = {state: read_tree(os.path.join(self.start, state)) for state in self.STARTS}
-        self.missions = queue.SimpleQueue()
-        for _ in range(os.cpu_count() or 1):
-            self.missions.put(self.copy_of_mission())
 
     def copy_of_mission(self):
         copy = tempfile.mkdtemp(dir=self.shared)
@@ -193,6 +198,7 @@ class FaultTrials(Trials):
         """What is wrong after one injected fault; None: nothing."""
         self.put(mission, state)
         trace = os.path.join(mission, "trace")
+        open(trace, "w", encoding="ascii").close()
         # With --seccomp-bpf, which is faster, strace 6.1 injects errors, but no signals.
         fast = ["--seccomp-bpf"] if what.startswith("error") else []
         done = subprocess.run(self.traced(mission, command, "-o", trace, *fast, "-e", f"trace={call}", "-e",
@@ -231,32 +237,45 @@ class FaultTrials(Trials):
         print(injected.format(kind) + ", 0 bad", file=sys.stderr)
 
     def test_killed_at_any_system_call(self):
-        kill = lambda call: ["signal=SIGKILL"]
-        in_place = self.careless("mkdir -p SERIES; cp -rT READY SERIES/000001")
-        self.assert_caught(["torn"], self.faults(in_place, kill, states=["empty"])[1])
-        self.assert_no_fault(kill, "kills")
+        self.assert_no_fault(self.kills, "kills")
 
     def test_an_error_from_any_system_call(self):
-        errors = lambda call: [f"error={error}" for error in ERRORS.get(call, [])]
-        deaf = self.careless("mkdir -p SERIES; cp -rT READY SERIES/000001")
-        self.assert_caught(["torn", "untrue"], self.faults(deaf, errors, states=["empty"], sample=20)[1])
-        self.assert_no_fault(errors, "errors")
+        self.assert_no_fault(self.errors, "errors")
 
     def test_writes_that_take_one_byte_at_a_time(self):
         short = self.preloaded("SHORT")
-        unchecked = self.careless(f"mkdir -p SERIES; cp -rT READY SERIES/000001; {sys.executable} -c '\n"
-                                  "import os\n"
-                                  "for folder, _, names in os.walk(\"READY\"):\n"
-                                  "    for path in (os.path.join(folder, name) for name in names):\n"
-                                  "        to = path.replace(\"READY\", \"SERIES/000001\", 1)\n"
-                                  "        os.write(os.open(to, os.O_WRONLY | os.O_TRUNC), open(path, \"rb\").read())'")
-        self.put(self.mission, "empty")
-        self.assert_caught(["None"], [self.fault_of_next(self.mission, unchecked, 0) or "None"])
-        self.put(self.mission, "empty")
-        self.assert_caught(["stuck"], [self.fault_of_next(self.mission, unchecked, 0, short) or ""])
         for state, before in self.STARTS.items():
             self.put(self.mission, state)
             self.assertIsNone(self.fault_of_next(self.mission, self.command(), before, short))
+
+    @staticmethod
+    def kills(call):
+        return ["signal=SIGKILL"]
+
+    @staticmethod
+    def errors(call):
+        return [f"error={error}" for error in ERRORS.get(call, [])]
+
+
+class PlantedFaultTrials(FaultTrials):
+    """Such trials that have to catch planted defects too."""
+
+    def test_a_command_that_writes_in_place_and_is_deaf_to_errors_is_caught(self):
+        planted = self.careless("mkdir -p SERIES; cp -rT READY SERIES/000001")
+        self.assert_caught(["torn"], self.faults(planted, self.kills, states=["empty"], sample=40)[1])
+        self.assert_caught(["torn", "untrue"], self.faults(planted, self.errors, states=["empty"], sample=20)[1])
+
+    def test_a_command_that_takes_a_short_write_for_a_whole_one_is_caught(self):
+        planted = self.careless(f"mkdir -p SERIES; cp -rT READY SERIES/000001; {sys.executable} -c '\n"
+                                "import os\n"
+                                "for folder, _, names in os.walk(\"READY\"):\n"
+                                "    for path in (os.path.join(folder, name) for name in names):\n"
+                                "        to = path.replace(\"READY\", \"SERIES/000001\", 1)\n"
+                                "        os.write(os.open(to, os.O_WRONLY | os.O_TRUNC), open(path, \"rb\").read())'")
+        self.put(self.mission, "empty")
+        self.assertIsNone(self.fault_of_next(self.mission, planted, 0))
+        self.put(self.mission, "empty")
+        self.assert_caught(["stuck"], [self.fault_of_next(self.mission, planted, 0, self.preloaded("SHORT")) or ""])
 
 
 class PowerCutTrials(Trials):
@@ -266,7 +285,8 @@ class PowerCutTrials(Trials):
     ADDED = b""  # a pattern: what the command says when it has added a member
     ALREADY = ""  # how a line begins that says that it was there
     LIMITS = {}  # of Recording.states
-    SAMPLE = None  # of the states at each start, beside one of each kind; None: all
+    SAMPLE = None  # how many of the states at each start are judged, beside one of each kind; None: all
+    SAMPLE_AFTER_SECOND = None  # the same after a second try
 
     def is_acknowledged(self, said):
         return re.search(self.ADDED + b"|^" + self.ALREADY.encode(), said, re.MULTILINE)
@@ -289,17 +309,20 @@ class PowerCutTrials(Trials):
             fault = self.fault_of_next(mission, self.command(), before)
         return fault and f"{start}, {state.place}: {fault}"
 
-    def chosen(self, states):
+    @staticmethod
+    def chosen(states, sample):
         """Those to judge: of each kind, by what was said and what lies there under a final name, one, and a sample."""
-        if self.SAMPLE is None or len(states) <= self.SAMPLE:
+        if sample is None or len(states) <= sample:
             return states
-        kinds = {(bool(state.said), without_leftovers(state.tree)): state for state in states}
-        return [*kinds.values(), *random.Random(12).sample(states, self.SAMPLE)]
+        chance = random.Random(12)
+        kinds = list({(bool(state.said), without_leftovers(state.tree)): state for state in states}.values())
+        # A command that keeps its promise has few kinds.
+        return [*chance.sample(kinds, min(len(kinds), 3 * sample)), *chance.sample(states, sample)]
 
-    def faults(self, start, recording):
+    def faults(self, start, recording, sample):
         """How many states there are, how many differ, how many of those were judged, and what is wrong with them."""
         count, states = recording.states(**self.LIMITS)
-        chosen = self.chosen(states)
+        chosen = self.chosen(states, sample)
         old = without_leftovers(recording.before())
         wrong = self.in_parallel(lambda mission, state: self.fault_of(mission, start, old, state), chosen)
         return count, len(states), len(chosen), [fault for fault in wrong if fault]
@@ -308,7 +331,7 @@ class PowerCutTrials(Trials):
         recording = self.recording(start)
         done = recording.run(self.words(self.mission, command), environment=environment)
         self.assertEqual(done.returncode, self.DONE, done.stderr)
-        return self.faults(start, recording)
+        return self.faults(start, recording, self.SAMPLE)
 
     def assert_none(self, found):
         for *_, wrong in found:
@@ -319,7 +342,7 @@ class PowerCutTrials(Trials):
     def test_planted_defects_are_caught(self):
         in_place = self.careless("set -e; mkdir SERIES SERIES/000001; cd READY; for file in $(find . -mindepth 1); do "
                                  "if [ -d $file ]; then mkdir SERIES/000001/$file; "
-                                 "else dd if=$file of=SERIES/000001/$file conv=fsync status=none; fi; done; "
+                                 "else dd if=$file of=SERIES/000001/$file bs=1M conv=fsync status=none; fi; done; "
                                  f"find SERIES -type d -exec sync {{}} +; sync MISSION; echo {self.ALREADY}")
         forgets_files, forgets_folders = (self.preloaded(f"FORGETS={kind}") for kind in ("S_IFREG", "S_IFDIR"))
         for kind, command, environment in (("torn", self.command(), forgets_files),
@@ -345,5 +368,5 @@ class PowerCutTrials(Trials):
                 killed = recording.run(words, "-e", f"inject=fsync:signal=SIGKILL:when={n}")
                 self.assertEqual(killed.returncode, -signal.SIGKILL)
                 self.assertEqual(recording.run(words).returncode, self.DONE)
-                found.append(self.faults(start, recording))
+                found.append(self.faults(start, recording, self.SAMPLE_AFTER_SECOND))
         self.assert_none(found)

@@ -4,7 +4,7 @@ Usage: signoff_test.py DAYWRIGHT DEMO [TEST...]
 """
 import concurrent.futures, datetime, hashlib, json, os, pty, queue, random, re, shutil, subprocess, sys, tempfile, unittest
 
-from faults import FULL, FaultTrials, Trials
+from faults import FULL, PlantedFaultTrials, Trials
 
 DAYWRIGHT, DEMO = sys.argv[1:3]
 NAMESPACE = "signoff@daywright"
@@ -825,7 +825,7 @@ class SigningTrials(Trials, Signing):
         return int(count[1]) if found.returncode == 5 and count else None, f"verify {found.returncode} {found.stdout}"
 
 
-class Faults(FaultTrials, SigningTrials):
+class Faults(PlantedFaultTrials, SigningTrials):
     pass
 
 
