@@ -1,16 +1,20 @@
 #include "cli/judge_bag.h"
 
 #include <algorithm>
-#include <set>
+#include <system_error>
+#include <utility>
 
 #include <fcntl.h>
 #include <fmt/format.h>
 
 #include "cli/outputs.h"
+#include "load/inputs.h"
 #include "model/signoff.h"
 #include "record/descriptor.h"
 #include "record/digest.h"
+#include "record/series.h"
 #include "write/json.h"
+#include "write/past_figures.h"
 
 namespace daywright::cli {
 namespace {
@@ -53,8 +57,13 @@ class Judge {
     }
     found_.filed = std::get<record::FiledDay>(std::move(filed));
     for (const auto& file : found_.bag.unlisted_tag_files) add(file, "is in no list of the bag, and so not protected");
-    judge_lists();
-    judge_signoffs();
+    try {
+      judge_lists();
+      judge_signoffs();
+    } catch (const std::system_error& error) {
+      if (!record::is_of_the_thing(error)) throw;
+      add("", error.what());
+    }
     return std::move(found_);
   }
 
@@ -75,10 +84,28 @@ class Judge {
     if (!fs::is_regular_file(fs::symlink_status(list_file))) return;
     const std::string list =
         record::Descriptor(list_file, O_RDONLY | O_NOFOLLOW | O_NONBLOCK).read_regular(largest_output);
-    for (const auto& path : write::changed_inputs(list, records_below(found_.bag, inputs_begin, "")))
+    const auto inputs = records_below(found_.bag, inputs_begin, "");
+    judge_labels(inputs);
+    for (const auto& path : write::changed_inputs(list, inputs))
       add(std::string(inputs_begin) + path, fmt::format("is not what {} of the brief lists", inputs_file));
     for (const auto& path : write::changed_templates(list, records_below(found_.bag, templates_begin, "templates/")))
       add("data/" + path, fmt::format("is not what {} of the brief lists", inputs_file));
+  }
+
+  /// Whether bag-info.txt names the mission and the day of what is in the bag.
+  void judge_labels(const std::vector<write::InputRecord>& inputs) {
+    constexpr const char* info_file = "bag-info.txt";
+    int newest = 0;
+    for (const auto& input : inputs) newest = std::max(newest, load::day_of_path(input.path).value_or(0));
+    if (newest != found_.filed->day)
+      add(info_file, fmt::format("names day {}, and the newest inputs are those of day {}", found_.filed->day, newest));
+    const fs::path status = place_ / outputs_begin / status_file;
+    if (!fs::is_regular_file(fs::symlink_status(status))) return;
+    const auto name = write::find_past_figure(
+        record::Descriptor(status, O_RDONLY | O_NOFOLLOW | O_NONBLOCK).read_regular(largest_output), "mission.name");
+    if (name && name->text != found_.filed->mission)
+      add(info_file,
+          fmt::format("names the mission '{}', and the brief is of '{}'", found_.filed->mission, name->text));
   }
 
   /// The chain of sign-offs, and those of this day by the list of signers that was filed with them.

@@ -3,6 +3,8 @@
 #include <array>
 #include <atomic>
 #include <future>
+#include <stdexcept>
+#include <system_error>
 #include <thread>
 #include <utility>
 
@@ -134,7 +136,14 @@ ExitCode verify_mission(const Command& command) {
 JudgedBag judge(const Command& command, const fs::path& place, SignatureJudge& signatures) {
   JudgedBag judged = judge_bag(place, signatures);
   if (!command.remakes || !judged.breaks.empty() || !judged.filed) return judged;
-  auto remade = remake(place, judged.filed->day);
+  Remade remade;
+  try {
+    remade = remake(place, judged.filed->day);
+  } catch (const std::system_error&) {
+    throw;
+  } catch (const std::runtime_error& error) {
+    remade.breaks.push_back({"data", fmt::format("can't be made again: {}", error.what())});
+  }
   judged.breaks.insert(judged.breaks.end(), remade.breaks.begin(), remade.breaks.end());
   judged.notes.insert(judged.notes.end(), remade.notes.begin(), remade.notes.end());
   return judged;

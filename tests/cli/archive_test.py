@@ -364,6 +364,37 @@ class Verify(Archiving):
         self.assertIn("000003/data/inputs/days/008/counts.csv: invalid: is not what inputs.json of the brief lists",
                       self.verify(7))
 
+    def test_labels_that_are_not_those_of_the_brief_are_found(self):
+        info = os.path.join(self.bag(3), "bag-info.txt")
+        text = read(info).decode()
+        self.forge(info, text.replace("Mission-Day: 8", "Mission-Day: 7"), 3)
+        self.assertIn("bag-info.txt: invalid: names day 7, and the newest inputs are those of day 8",
+                      self.verify(7, path=self.bag(3)))
+        self.forge(info, text.replace("Mission: Petrel 3", "Mission: Kestrel"), 3)
+        self.assertIn("bag-info.txt: invalid: names the mission 'Kestrel', and the brief is of 'Petrel 3'",
+                      self.verify(7, path=self.bag(3)))
+
+    def test_one_bag_that_is_beyond_reading_hides_no_other(self):
+        os.truncate(os.path.join(self.bag(2), "data", "outputs", "inputs.json"), 257 << 20)
+        signers = os.path.join(self.bag(3), "data", "allowed_signers")
+        os.remove(signers)
+        os.mkdir(signers)
+        note = os.path.join(self.bag(1), "data", "outputs", "note.txt")
+        write("x", note)
+        said = self.verify(7)
+        for words in ("000001/data/outputs/note.txt: invalid: has another", "000002/data/outputs/inputs.json: invalid: ",
+                      "000003/data/allowed_signers: invalid: is a folder"):
+            self.assertIn(words, said)
+
+    def test_a_bag_that_can_not_be_made_again_is_said_to_be_so(self):
+        more = os.path.join(self.bag(3), "data", "outputs", "more.txt")
+        for tool in ("sha256sum", "sha512sum"):
+            with open(os.path.join(self.bag(3), f"manifest-{tool[:-3]}.txt"), "a", encoding="utf-8") as manifest:
+                manifest.write("0  data/outputs/more.txt\n")
+        self.forge(more, "x", 3)
+        self.verify(5)
+        self.assertIn("000003/data: invalid: can't be made again: ", self.verify(7, "--remake"))
+
     def test_a_sign_off_that_was_changed_or_moved_is_found(self):
         record = os.path.join(self.bag(3), "data", "signoffs", "000001", "record.json")
         self.forge(record, read(record).decode().replace('"GO"', '"ABSTAIN"', 1), 3)
