@@ -62,7 +62,7 @@ std::vector<record::PayloadFile> gather(const Belongings& belongings) {
   std::vector<record::PayloadFile> files;
   if (handover) files.push_back({fmt::format("handover/{}", model::handover_file), *handover});
   for (const auto& file : session.files.files) {
-    if (is_of_day(file, session.result.day)) files.push_back({"inputs/" + file.name, file.text});
+    if (is_of_day(file.name, session.result.day)) files.push_back({"inputs/" + file.name, file.text});
   }
   for (const auto& file : brief.files()) files.push_back({"outputs/" + file.name, file.text});
   for (const auto* file : templates.files()) files.push_back({"templates/" + file->name, file->text});

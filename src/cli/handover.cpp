@@ -25,31 +25,36 @@ namespace fs = std::filesystem;
 
 const std::string page_name(model::handover_file);
 
-void say_that_none_is_named(const std::string& why) {
-  complain(fmt::format("daywright: the page names no brief: {}\n", model::printable(why)));
-}
-
 /// The page as the inputs give it now. It names the brief that is in place only where that is of just these inputs.
-std::string make_page(const Command& command, const BriefSession& handover) {
+struct Page {
+  std::string text;
+  std::string why_no_brief;  ///< empty: it names one
+};
+
+Page make_page(const Command& command, const BriefSession& handover) {
   const auto& [session, brief, why_none] = handover;
+  Page page{"", why_none};
   std::string digest;
   if (brief) {
     try {
       (void)require_current(*brief, session, command);
       digest = record::sha256_hex(brief->text(brief_file));
     } catch (const std::runtime_error& error) {
-      say_that_none_is_named(error.what());
+      page.why_no_brief = error.what();
     }
   }
-  if (!brief) say_that_none_is_named(why_none);
-  return write::render_handover(*session.result.handover, digest);
+  page.text = write::render_handover(*session.result.handover, digest);
+  return page;
 }
 
 ExitCode save(const Command& command, const BriefSession& handover) {
   const Session& session = handover.session;
   const fs::path out = handover_folder(command, session.result.day);
+  const Page page = make_page(command, handover);
+  if (!page.why_no_brief.empty())
+    complain(fmt::format("daywright: the page names no brief: {}\n", model::printable(page.why_no_brief)));
   record::OutputFolder folder(out);
-  folder.write(page_name, make_page(command, handover));
+  folder.write(page_name, page.text);
   folder.publish();
   try {
     print((out / page_name).string() + "\n");
@@ -76,7 +81,10 @@ ExitCode accept(const Command& command, const BriefSession& handover) {
   const RunResult& result = session.result;
   const auto records = read_sound_records(command);
   const std::string page = read_page(handover_folder(command, result.day) / page_name);
-  if (page != make_page(command, handover))
+  const Page now = make_page(command, handover);
+  if (!now.why_no_brief.empty())
+    throw std::runtime_error(fmt::format("there is no brief to take over on: {}", now.why_no_brief));
+  if (page != now.text)
     throw std::runtime_error(
         "the handover that is there is not what the inputs give now: they or the brief have changed, it is of another "
         "cut-off or shift (then give --cutoff or --hours), or of another version; make it again and read it");

@@ -15,6 +15,7 @@
 #include "cli/save_workbook.h"
 #include "cli/templates.h"
 #include "model/printable.h"
+#include "record/archive.h"
 #include "record/descriptor.h"
 #include "record/digest.h"
 #include "write/json.h"
@@ -92,6 +93,18 @@ Templates templates_at_hand(const BriefOnDisk& brief, const Command& command) {
     throw std::runtime_error(fmt::format(
         "this brief was made with another '{}'; give the --templates that it was made with", others.front()));
   return templates;
+}
+
+/// Throws std::runtime_error where the archive is not one that a brief can have seen.
+void require_witnessed(const model::Filed& filed, const fs::path& mission) {
+  if (filed.count == 0) return;
+  const auto days = record::read_archive(mission / record::archive_folder).days;
+  const auto count = static_cast<std::size_t>(filed.count);
+  if (count > days.size() || days[count - 1].digest != filed.digest)
+    throw std::runtime_error(
+        "the archive is not the one that this brief was made with: days that it names are not there; if they were "
+        "moved on "
+        "purpose, make the brief again and read it");
 }
 
 }  // namespace
@@ -228,6 +241,7 @@ Templates require_current(const BriefOnDisk& brief, const Session& session, cons
   const std::string& listed = brief.text(inputs_file);
   if (write::is_list_of_part(listed))
     throw std::runtime_error("this is a part of a brief, which can't be signed or filed");
+  require_witnessed(brief.filed(), command.folder);
   const auto changed = write::changed_inputs(listed, list_mission_files(session.files, session.result.day));
   if (!changed.empty())
     throw std::runtime_error(fmt::format(
@@ -235,8 +249,9 @@ Templates require_current(const BriefOnDisk& brief, const Session& session, cons
         model::printable(changed.front()), changed.size() == 1 ? "" : fmt::format(" and {} more", changed.size() - 1)));
   if (brief.text(status_file) != write::render_status(*session.result.status, versions()))
     throw std::runtime_error(
-        "this brief is not what the inputs give: it was made by another "
-        "version of the program, or changed; make it again and read it");
+        "this brief is not what the inputs give: it has another cut-off than was asked for, was made by another "
+        "version of "
+        "the program, or was changed; make it again and read it");
   Templates templates = templates_at_hand(brief, command);
   const auto worded = word(templates, *session.result.status);
   if (!worded) throw std::runtime_error("the templates of this brief can't be used");

@@ -58,13 +58,17 @@ std::string read_file(const fs::path& path) {
   const auto fail = [&](int error) {
     throw std::system_error(error, std::generic_category(), "cannot read '" + path.string() + "'");
   };
-  const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+  const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
   if (file < 0) fail(errno);
   struct stat info{};
   if (::fstat(file, &info) != 0) {
     const int error = errno;
     ::close(file);
     fail(error);
+  }
+  if (!S_ISREG(info.st_mode)) {  // a pipe that nobody writes to would be waited for
+    ::close(file);
+    fail(S_ISDIR(info.st_mode) ? EISDIR : EINVAL);
   }
   std::string bytes(static_cast<std::size_t>(std::max<off_t>(info.st_size, 0)), '\0');
   std::size_t have = 0;

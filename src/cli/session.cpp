@@ -107,15 +107,15 @@ write::Versions versions() {
           {"openssl", OpenSSL_version(OPENSSL_VERSION_STRING)}};
 }
 
-bool is_of_day(const model::InputFile& file, int day) {
-  const auto day_of_file = load::day_of_path(file.name);
+bool is_of_day(const std::string& name, int day) {
+  const auto day_of_file = load::day_of_path(name);
   return !day_of_file || *day_of_file <= day;
 }
 
 std::vector<write::InputRecord> list_mission_files(const MissionFiles& files, int day) {
   std::vector<write::InputRecord> records;
   for (const auto& file : files.files) {
-    if (is_of_day(file, day)) records.push_back({file.name, file.text.size(), record::sha256_hex(file.text)});
+    if (is_of_day(file.name, day)) records.push_back({file.name, file.text.size(), record::sha256_hex(file.text)});
   }
   return records;
 }

@@ -49,8 +49,11 @@ void report_faults(const Command& command, const Session& session);
 /// Of the program and of each library that has a say in the outputs.
 [[nodiscard]] write::Versions versions();
 
-/// Whether the brief of that day rests on a file of the mission.
-[[nodiscard]] bool is_of_day(const model::InputFile& file, int day);
+/// After every day that a mission can have.
+inline constexpr int last_day = 999;
+
+/// Whether the brief of that day rests on a file of the mission with this name.
+[[nodiscard]] bool is_of_day(const std::string& name, int day);
 
 /// The files of the mission that the brief of that day rests on.
 [[nodiscard]] std::vector<write::InputRecord> list_mission_files(const MissionFiles& files, int day);

@@ -1,6 +1,7 @@
 #include "cli/signed_outputs.h"
 
 #include <algorithm>
+#include <iterator>
 #include <optional>
 #include <system_error>
 
@@ -43,6 +44,14 @@ std::vector<write::FigureChange> changes_of_record(const model::SignOff& signoff
   return changes;
 }
 
+/// Those of the files that the brief of a day rests on.
+std::vector<write::InputRecord> up_to(const std::vector<write::InputRecord>& inputs, int day) {
+  std::vector<write::InputRecord> some;
+  std::copy_if(inputs.begin(), inputs.end(), std::back_inserter(some),
+               [&](const auto& input) { return is_of_day(input.path, day); });
+  return some;
+}
+
 }  // namespace
 
 std::string limiting_words(const model::DayStatus& status) {
@@ -64,7 +73,7 @@ std::vector<model::SeenVerdict> seen_verdicts(const model::Mission& mission, con
 }
 
 std::vector<std::string> other_files_since(const model::SignOff& signoff, const Command& command,
-                                           const MissionFiles& files) {
+                                           const std::vector<write::InputRecord>& inputs) {
   const int day = static_cast<int>(signoff.day);
   const bool is_of_handover = model::is_of_handover(signoff);
   const fs::path place = is_of_handover ? handover_folder(command, day) : day_folder(command, day);
@@ -75,12 +84,34 @@ std::vector<std::string> other_files_since(const model::SignOff& signoff, const 
   }
   if (is_of_handover) return others;  // it covers a page and no list of inputs
   const auto list = read_output(place / inputs_file);
-  if (others.empty() && list) return write::changed_inputs(*list, list_mission_files(files, day));
+  if (others.empty() && list) return write::changed_inputs(*list, up_to(inputs, day));
   return others;
 }
 
-OtherSince others_since(const model::SignOff& signoff, const Command& command, const Session& session) {
-  OtherSince others{other_files_since(signoff, command, session.files), {}};
+FiledSubjects::FiledSubjects(const fs::path& mission) : mission_(mission) {
+  auto archive = record::read_archive(mission / record::archive_folder);
+  // One that is not sound proves nothing.
+  if (archive.breaks.empty()) days_ = std::move(archive.days);
+}
+
+std::string FiledSubjects::find(const model::SignOff& signoff) const {
+  const char* const folder = model::is_of_handover(signoff) ? "handover" : "outputs";
+  for (auto filed = days_.rbegin(); filed != days_.rend(); ++filed) {
+    if (filed->day != signoff.day) continue;
+    const fs::path place = fs::path(record::archive_folder) / record::name_of_member(filed->number);
+    const auto list = read_output(mission_ / place / "manifest-sha256.txt");
+    const bool is_all_listed =
+        list && std::all_of(signoff.subjects.begin(), signoff.subjects.end(), [&](const auto& subject) {
+          return list->find(fmt::format("{}  data/{}/{}\n", subject.sha256, folder, subject.path)) != std::string::npos;
+        });
+    if (is_all_listed) return place.string();
+  }
+  return {};
+}
+
+OtherSince others_since(const model::SignOff& signoff, const Command& command, const Session& session,
+                        const std::vector<write::InputRecord>& inputs) {
+  OtherSince others{other_files_since(signoff, command, inputs), {}};
   if (others.files.empty() || signoff.day != session.result.day) return others;
   const auto is_signed = [&](const std::string& bytes) {
     return std::any_of(signoff.subjects.begin(), signoff.subjects.end(), [&](const auto& subject) {
@@ -102,15 +133,26 @@ std::vector<std::string> say_what_is_overtaken(const Command& command, const Ses
                                log.breaks.front().where, log.breaks.front().what));
   std::vector<model::SignOff> records;
   for (const auto& stored : log.records) records.push_back(stored.signoff);
+  if (records.empty()) return said;
   constexpr std::size_t most_figures = 3;
+  const auto inputs = list_mission_files(session.files, last_day);
+  const FiledSubjects filed(command.folder);
+  std::size_t of_other_days = 0;
   for (const auto* signoff : model::standing(records)) {
-    const auto others = others_since(*signoff, command, session);
+    const auto others = others_since(*signoff, command, session, inputs);
     if (others.files.empty()) continue;
+    if (signoff->day != session.result.day) {
+      of_other_days += filed.find(*signoff).empty() ? 1 : 0;
+      continue;
+    }
     said.push_back(fmt::format("sign-off {} of {} on day {} is overtaken: '{}'{} changed since{}{}", signoff->number,
                                signoff->signer.principal, signoff->day, others.files.front(),
                                others.files.size() == 1 ? "" : fmt::format(" and {} more", others.files.size() - 1),
                                others.figures.empty() ? "" : "; ", write::sum_up(others.figures, most_figures)));
   }
+  if (of_other_days > 0)
+    said.push_back(fmt::format("of other days, {} sign-off{} overtaken and not filed; 'daywright verify' names them",
+                               of_other_days, of_other_days == 1 ? " is" : "s are"));
   return said;
 }
 

@@ -9,6 +9,8 @@
 #include "model/mission.h"
 #include "model/signoff.h"
 #include "model/status.h"
+#include "record/archive.h"
+#include "write/json.h"
 #include "write/past_figures.h"
 
 namespace daywright::cli {
@@ -30,16 +32,31 @@ struct OtherSince {
   std::vector<write::FigureChange> figures;
 };
 
-/// The files that are others since. Empty: nothing is another.
+/// The files that are others since, given the files of the mission of all days. Empty: nothing is another.
 [[nodiscard]] std::vector<std::string> other_files_since(const model::SignOff& signoff, const Command& command,
-                                                         const MissionFiles& files);
+                                                         const std::vector<write::InputRecord>& inputs);
+
+/// Finds what sign-offs cover in the archive of their mission.
+class FiledSubjects {
+ public:
+  /// Throws std::system_error where the archive can't be read.
+  explicit FiledSubjects(const std::filesystem::path& mission);
+  /// The bag that lists all that a sign-off covers, "archive/000003"; empty: none. Whether it is sound is for `verify`
+  /// of the archive to say.
+  [[nodiscard]] std::string find(const model::SignOff& signoff) const;
+
+ private:
+  std::filesystem::path mission_;
+  std::vector<record::FiledDay> days_;
+};
 
 /// The same, and the figures where the sign-off is of the day of `session`, which has to have a status.
-[[nodiscard]] OtherSince others_since(const model::SignOff& signoff, const Command& command, const Session& session);
+[[nodiscard]] OtherSince others_since(const model::SignOff& signoff, const Command& command, const Session& session,
+                                      const std::vector<write::InputRecord>& inputs);
 
-/// One sentence for each sign-off that stands and covers something that is another since, and one where the sign-offs
-/// can't be read as they were written. For people only: no output of a brief depends on it, since a sign-off that
-/// covers the brief can't be told in it.
+/// One sentence for each sign-off of the day that stands and covers something that is another since, one that counts
+/// those of other days that are not filed either, and one where the sign-offs can't be read as they were written. For
+/// people only: no output of a brief depends on it, since a sign-off that covers the brief can't be told in it.
 [[nodiscard]] std::vector<std::string> say_what_is_overtaken(const Command& command, const Session& session);
 
 }  // namespace daywright::cli

@@ -36,6 +36,7 @@ ExitCode run_signoffs(const Command& command) {
   }
   const record::SignOffLog log = record::read_sound_signoffs(command.folder);
   const auto trust = record::read_trust_list(command.folder);
+  const auto inputs = list_mission_files(session.files, last_day);
   std::vector<rules::CheckedSignOff> records;
   for (const auto& stored : log.records) {
     const auto& signoff = stored.signoff;
@@ -45,7 +46,7 @@ ExitCode run_signoffs(const Command& command) {
             ? ""
             : record::fault_of_signature(stored.bytes, stored.signature,
                                          {signoff.signer.principal, signoff.signer.key, signoff.signed_at}, trust);
-    records.push_back({signoff, fault, words_of(others_since(signoff, command, session))});
+    records.push_back({signoff, fault, words_of(others_since(signoff, command, session, inputs))});
   }
   const std::string head = log.records.empty()
                                ? "There are no records."

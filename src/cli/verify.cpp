@@ -46,16 +46,25 @@ void judge_signatures(const fs::path& mission, record::SignOffLog& log) {
   }
 }
 
-/// Whether what the sign-offs that stand cover is there.
-void judge_subjects(const Command& command, record::SignOffLog& log) {
-  const MissionFiles files = read_mission(command.folder);
+/// Whether what the sign-offs that stand cover is there, or filed; returns where the latter is.
+std::string judge_subjects(const Command& command, record::SignOffLog& log) {
+  const auto inputs = list_mission_files(read_mission(command.folder), last_day);
+  const FiledSubjects filed(command.folder);
   std::vector<model::SignOff> records;
   for (const auto& stored : log.records) records.push_back(stored.signoff);
+  std::string notes;
   for (const auto* signoff : model::standing(records)) {
-    for (const auto& other : other_files_since(*signoff, command, files))
-      log.breaks.push_back({record::place_of_record(signoff->number),
-                            fmt::format("covers bytes that are not there: '{}' is another", other), true});
+    const auto others = other_files_since(*signoff, command, inputs);
+    const std::string where = record::place_of_record(signoff->number);
+    if (others.empty()) continue;
+    if (const std::string bag = filed.find(*signoff); !bag.empty()) {
+      notes += fmt::format("{}: note: what it covers is another since, and filed as {}\n", where, bag);
+      continue;
+    }
+    for (const auto& other : others)
+      log.breaks.push_back({where, fmt::format("covers bytes that are not there: '{}' is another", other), true});
   }
+  return notes;
 }
 
 /// What an anchor holds: records or filed days, one resting on the other.
@@ -110,21 +119,21 @@ ExitCode verify_mission(const Command& command) {
   record::SignOffLog log = record::read_signoffs(command.folder);
   const bool is_whole = log.breaks.empty();
   judge_signatures(command.folder, log);
-  judge_subjects(command, log);
+  const std::string notes = judge_subjects(command, log);
   // A number means something only where there are no gaps.
   Chain chain{record::signoffs_folder, "records", {}};
   for (const auto& stored : log.records) chain.digests.push_back(stored.digest);
   const ExitCode anchored =
       command.anchor && is_whole ? judge_anchor(*command.anchor, chain, log.breaks) : ExitCode::not_anchored;
   const ExitCode code = with_breaks(anchored, log.breaks);
-  std::string text = lines_of(log.breaks);
+  std::string text = lines_of(log.breaks) + notes;
   for (const auto& stored : log.records) {
     const auto& signoff = stored.signoff;
     const std::string where = record::place_of_record(signoff.number);
     if (stored.signature.empty()) text += where + ": note: UNSIGNED, so nothing proves who made it\n";
     if (!signoff.is_after_previous) text += where + ": note: dated before the record that it follows\n";
   }
-  text += fmt::format("{}: {} sign-offs{}\n", words_of(code), log.records.size(),
+  text += fmt::format("{}: {} sign-off{}{}\n", words_of(code), log.records.size(), log.records.size() == 1 ? "" : "s",
                       log.records.empty() ? ""
                                           : fmt::format("; the last is record {}:{}", log.records.back().signoff.number,
                                                         log.records.back().digest));
@@ -226,7 +235,8 @@ ExitCode verify_archive(const Command& command) {
       command.anchor && archive.breaks.empty() ? judge_anchor(*command.anchor, chain, breaks) : ExitCode::not_anchored;
   const ExitCode code = with_breaks(anchored, breaks);
   std::string text = lines_of(breaks) + notes;
-  text += fmt::format("{}: {} filed days, {} bytes{}\n", words_of(code), numbers.size(), bytes,
+  text += fmt::format("{}: {} filed day{}, {} bytes{}\n", words_of(code), numbers.size(),
+                      numbers.size() == 1 ? "" : "s", bytes,
                       archive.days.empty()
                           ? ""
                           : fmt::format("; the last is {}:{}", archive.days.back().number, archive.days.back().digest));

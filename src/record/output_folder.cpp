@@ -18,6 +18,14 @@ namespace {
 
 namespace fs = std::filesystem;
 
+/// What is replaced is removed. Outputs have no folders in them, so whatever has is somebody's own.
+void refuse_what_is_not_ours(const fs::path& folder) {
+  for (const auto& entry : fs::directory_iterator(folder)) {
+    if (entry.symlink_status().type() == fs::file_type::directory)
+      fail(ENOTEMPTY, "holds a folder, which outputs never do, and is not replaced:", folder);
+  }
+}
+
 void sync_folder(const fs::path& folder) { Descriptor(folder, O_RDONLY | O_DIRECTORY).sync(); }
 
 }  // namespace
@@ -53,6 +61,7 @@ void OutputFolder::publish() {
   sync_folder(building_);
   if (::renameat2(AT_FDCWD, building_.c_str(), AT_FDCWD, final_.c_str(), RENAME_NOREPLACE) != 0) {
     if (errno != EEXIST) fail(errno, "cannot put in place", final_);
+    refuse_what_is_not_ours(final_);
     if (::renameat2(AT_FDCWD, building_.c_str(), AT_FDCWD, final_.c_str(), RENAME_EXCHANGE) != 0)
       fail(errno, "cannot put in place", final_);
     // The old outputs now stand in the building place.

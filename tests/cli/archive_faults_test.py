@@ -143,7 +143,7 @@ class ArchiveTrials(Trials, unittest.TestCase):
             return 0, "no archive"
         found = run("verify", self.series(mission))
         said = f"verify {found.returncode} {found.stdout}{found.stderr}"
-        count = re.search(r"(\d+) filed days", found.stdout)
+        count = re.search(r"(\d+) filed days?", found.stdout)
         if found.returncode != 5 or not count:
             return None, said
         for number in range(1, int(count[1]) + 1):

@@ -270,6 +270,36 @@ class Witness(Archiving):
         self.assertIn("head NOT SOUND, ", read(self.mission, "out", "day-008", "brief.md").decode())
 
 
+class AfterFiling(Archiving):
+    """What is said of sign-offs whose brief lies in the archive, when days go on."""
+
+    def test_what_an_old_sign_off_covers_is_looked_for_in_the_archive(self):
+        self.assertEqual(self.sign("eva_lead", "--day", "7", "--gate", "eva_3", "--call", "go").returncode, 0)
+        write(read(self.mission, "mission.toml").decode() + "# later\n", self.mission, "mission.toml")
+        brief = run("brief", self.mission)
+        self.assertIn("of other days, 1 sign-off is overtaken and not filed", brief.stderr)
+        self.verify(6, path=self.mission)
+        write(read(self.mission, "mission.toml").decode().replace("# later\n", ""), self.mission, "mission.toml")
+        self.archive("--day", "7")
+        write(read(self.mission, "mission.toml").decode() + "# later\n", self.mission, "mission.toml")
+        shutil.rmtree(os.path.join(self.mission, "out", "day-007"))
+        self.assertNotIn("overtaken", run("brief", self.mission).stderr)
+        self.assertIn("signoffs/000001: note: what it covers is another since, and filed as archive/000001",
+                      self.verify(5, path=self.mission))
+
+    def test_a_brief_that_names_an_archive_that_is_not_there_is_not_signed_or_filed(self):
+        self.archive("--day", "7")
+        run("brief", self.mission)
+        os.rename(self.place, self.place + ".away")
+        words = "the archive is not the one that this brief was made with"
+        done = self.sign("eva_lead", "--gate", "eva_3", "--call", "go")
+        self.assertEqual((done.returncode, self.numbers()), (3, []))
+        self.assertIn(words, done.stderr)
+        self.assertIn(words, self.archive(code=3).stderr)
+        os.rename(self.place + ".away", self.place)
+        self.archive()
+
+
 class Verify(Archiving):
     """Three filed revisions of two days, with a call and a decision."""
 

@@ -213,9 +213,11 @@ class Acceptance(Signing):
         self.refused(self.accept(), words)
         write(page.decode(), self.path())
         self.refused(self.accept("flight_lead", "--hours", "8"), words)
-        self.refused(self.accept("flight_lead", "--cutoff", "7/06:00"), words)
+        self.refused(self.accept("flight_lead", "--cutoff", "7/06:00"), "there is no brief to take over on: this brief is not")
         with open(os.path.join(self.mission, "days", "008", "actions.csv"), "a") as file:
             file.write("A-20,lead,desk,do it,7/06:00,open\n")
+        self.refused(self.accept(), "there is no brief to take over on: the inputs have changed")
+        run("brief", self.mission)
         self.refused(self.accept(), words)
         run("handover", self.mission)
         self.accepted()
@@ -224,7 +226,7 @@ class Acceptance(Signing):
 
     def test_a_new_brief_asks_for_a_new_page(self):
         shutil.rmtree(os.path.join(self.mission, "out", "day-008"))
-        self.refused(self.accept(), "is not what the inputs give now")
+        self.refused(self.accept(), "there is no brief to take over on: there is no whole brief")
 
     def test_what_is_no_page_is_refused(self):
         os.remove(self.path())
@@ -289,9 +291,10 @@ class Acceptance(Signing):
 
     def test_what_was_handed_on_does_not_have_to_be_there_any_more(self):
         self.accepted()
-        run("handover", self.mission, "--cutoff", "7/06:00")
+        run("brief", self.mission, "--cutoff", "7/06:00")
+        run("handover", self.mission)
         self.assertEqual(self.verify()[0], 6)
-        self.accepted("systems", "--cutoff", "7/06:00")
+        self.accepted("systems")
         self.assertEqual(self.verify()[0], 5)
 
     def test_it_is_taken_back_by_its_signer_alone(self):

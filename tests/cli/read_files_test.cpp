@@ -163,6 +163,12 @@ TEST_CASE("a folder is no file, and a file that is not there can't be read") {
   CHECK_THROWS_WITH(read_file(work.path() / "absent"), ContainsSubstring("cannot read") && ContainsSubstring("absent"));
 }
 
+TEST_CASE("a pipe is no file, and is not waited for") {
+  const TemporaryFolder work;
+  REQUIRE(::mkfifo((work.path() / "pipe").c_str(), 0600) == 0);
+  CHECK(error_of([&] { static_cast<void>(read_file(work.path() / "pipe")); }) == EINVAL);
+}
+
 TEST_CASE("every byte of a file is read, whatever it is and however many there are") {
   const TemporaryFolder work;
   std::string bytes;

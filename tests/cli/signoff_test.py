@@ -822,7 +822,7 @@ class SigningTrials(Trials, Signing):
 
     def count(self, mission):
         found = run("verify", mission)
-        count = re.search(r"(\d+) sign-offs", found.stdout)
+        count = re.search(r"(\d+) sign-offs?", found.stdout)
         return int(count[1]) if found.returncode == 5 and count else None, f"verify {found.returncode} {found.stdout}"
 
 

@@ -32,12 +32,12 @@ namespace {
 void put_old_outputs(const fs::path& place) {
   put(place / "brief.md", "yesterday");
   put(place / "only-old.txt", "yesterday");
-  put(place / "below" / "deep.txt", "yesterday");
+  put(place / "deep.txt", "yesterday");
 }
 
 bool holds_old_outputs(const fs::path& place) {
-  return names_in(place) == Names{"below", "brief.md", "only-old.txt"} && bytes_of(place / "brief.md") == "yesterday" &&
-         bytes_of(place / "below" / "deep.txt") == "yesterday";
+  return names_in(place) == Names{"brief.md", "deep.txt", "only-old.txt"} &&
+         bytes_of(place / "brief.md") == "yesterday" && bytes_of(place / "deep.txt") == "yesterday";
 }
 
 }  // namespace
@@ -194,6 +194,17 @@ TEST_CASE("an out folder that may not be written to is refused and stays as it i
   ::chmod(out.c_str(), 0755);
   CHECK(error == EACCES);
   CHECK(names_in(out).empty());
+}
+
+TEST_CASE("a folder that holds folders is nobody's outputs, and is left as it is") {
+  const TemporaryFolder work;
+  const fs::path place = work.path() / "day-008";
+  put(place / "mine" / "letter.txt", "dear");
+  OutputFolder folder(place);
+  folder.write("brief.md", "today");
+  CHECK_THROWS_WITH(folder.publish(), ContainsSubstring("holds a folder, which outputs never do"));
+  CHECK(bytes_of(place / "mine" / "letter.txt") == "dear");
+  CHECK(names_in(place) == Names{"mine"});
 }
 
 TEST_CASE("a link in the final place is replaced, and what it points to stays") {
