@@ -158,10 +158,15 @@ class Faults(PlantedFaultTrials, ArchiveTrials):
 
 
 class SignedFaults(FaultTrials, ArchiveTrials):
-    """A day that has a signature to judge."""
+    """A day that has a signature to judge; of what fails here nothing is in the tool that judges it."""
 
     STARTS = {"interrupted": 1}
     IS_SIGNED = True
+
+    def traced(self, mission, command, *options):
+        # What is set up to be fast would stay with a program that is no longer traced.
+        options = [option for option in options if option != "--seccomp-bpf"]
+        return ["strace", "-f", "--detach-on=execve", *options, *self.words(mission, command)]
 
 
 class JudgeFaults(SignedFaults):
