@@ -27,7 +27,7 @@ struct DayAsked {
 };
 
 /// "8" or "8.2".
-std::optional<DayAsked> read_day(std::string_view text) {
+std::optional<DayAsked> read_day(const std::string& text) {
   DayAsked asked;
   const char* const end = text.data() + text.size();
   auto read = std::from_chars(text.data(), end, asked.day);
@@ -86,7 +86,7 @@ FoundBrief find_brief(const std::string& given) {
   if (fs::is_regular_file(path / status_file, error))
     return {{given, read_output(path / status_file), read_output(path / inputs_file)}, true};
   const auto at = given.rfind('@');
-  const auto asked = at == std::string::npos ? std::nullopt : read_day(std::string_view(given).substr(at + 1));
+  const auto asked = at == std::string::npos ? std::nullopt : read_day(given.substr(at + 1));
   if (!asked)
     throw std::runtime_error(fmt::format(
         "'{}' is no bag, no folder with a {}, and no day of an archive such as DIR@8 or DIR@8.2", given, status_file));

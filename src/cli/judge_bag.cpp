@@ -129,7 +129,8 @@ class Judge {
       const std::string fault = signatures_.fault_of(stored, trust);
       const bool is_known = std::find(was_void.begin(), was_void.end(), signoff.number) != was_void.end();
       if (!fault.empty() && !is_known) add(where + "/" + record::signature_file, fault);
-      if (!fault.empty() && is_known) found_.notes.push_back(where + ": VOID, as it was when filed: " + fault);
+      if (!fault.empty() && is_known)
+        found_.notes.push_back(fmt::format("{}: VOID, as it was when filed: {}", where, fault));
       if (fault.empty() && is_known) add(where, "is filed as void, and its signature holds");
     }
     for (const auto* signoff : model::standing(records)) {

@@ -6,6 +6,7 @@
 #include <system_error>
 
 #include <fcntl.h>
+#include <fmt/format.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -105,7 +106,7 @@ MissionFiles read_mission(const fs::path& folder) {
         mission.passed_over.push_back(shown);
         continue;
       }
-      for (const auto& name : names) read_into(mission, *inner, name, shown + "/" + name);
+      for (const auto& name : names) read_into(mission, *inner, name, fmt::format("{}/{}", shown, name));
     }
   } else if (record::is_there(root, "days")) {
     mission.passed_over.emplace_back("days");
