@@ -69,6 +69,9 @@ ExitCode run_brief(const Command& command) {
   // While the outputs that were signed are still there, they tell which inputs have changed.
   for (const auto& sentence : say_what_is_overtaken(command, session))
     complain(fmt::format("daywright: {}\n", model::printable(sentence)));
+  if (session.filed.revisions > 0)
+    complain(fmt::format("daywright: day {} is filed already; this is revision {}\n", result.day,
+                         session.filed.revisions + 1));
   const Evening evening{templates, *worded, *result.status, result.cutoff};
 
   // From here on nothing is computed: the outputs are built aside and put in place as one folder. A part has a place of

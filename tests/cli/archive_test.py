@@ -250,7 +250,7 @@ class Witness(Archiving):
     def test_a_brief_says_count_and_head_of_the_earlier_days(self):
         self.archive("--day", "7")
         self.archive("--day", "8")
-        run("brief", self.mission)
+        self.assertIn("day 8 is filed already; this is revision 2", run("brief", self.mission).stderr)
         status = {figure["id"]: figure for figure in
                   json.loads(read(self.mission, "out", "day-008", "status.json"))["figures"]}
         digest = self.verify(5, path=self.bag(1)).rsplit(":", 1)[1].strip()
