@@ -133,6 +133,10 @@ ExitCode verify_mission(const Command& command) {
     if (stored.signature.empty()) text += where + ": note: UNSIGNED, so nothing proves who made it\n";
     if (!signoff.is_after_previous) text += where + ": note: dated before the record that it follows\n";
   }
+  const fs::path archive = command.folder / record::archive_folder;
+  if (fs::symlink_status(archive).type() != fs::file_type::not_found)
+    text += fmt::format("{}: note: not looked at here; 'daywright verify {}' does\n", record::archive_folder,
+                        model::printable(archive.string()));
   text += fmt::format("{}: {} sign-off{}{}\n", words_of(code), log.records.size(), log.records.size() == 1 ? "" : "s",
                       log.records.empty() ? ""
                                           : fmt::format("; the last is record {}:{}", log.records.back().signoff.number,

@@ -284,8 +284,9 @@ class AfterFiling(Archiving):
         write(read(self.mission, "mission.toml").decode() + "# later\n", self.mission, "mission.toml")
         shutil.rmtree(os.path.join(self.mission, "out", "day-007"))
         self.assertNotIn("overtaken", run("brief", self.mission).stderr)
-        self.assertIn("signoffs/000001: note: what it covers is another since, and filed as archive/000001",
-                      self.verify(5, path=self.mission))
+        said = self.verify(5, path=self.mission)
+        self.assertIn("signoffs/000001: note: what it covers is another since, and filed as archive/000001", said)
+        self.assertIn(f"archive: note: not looked at here; 'daywright verify {self.place}' does", said)
 
     def test_a_brief_that_names_an_archive_that_is_not_there_is_not_signed_or_filed(self):
         self.archive("--day", "7")
