@@ -122,7 +122,7 @@ std::string date_of(model::Instant when) {
 }  // namespace
 
 ExitCode run_archive(const Command& command) {
-  const auto [session, brief, why_none] = run_as_brief(command);
+  const auto [session, brief, why_none] = run_as_brief(command, true);
   if (!brief) throw std::runtime_error(why_none);
   if (!session.result.status) {
     report_faults(command, session);
@@ -134,6 +134,7 @@ ExitCode run_archive(const Command& command) {
         fmt::format("'{}' is a link, or no file of a day folder, and can't be filed; take it out of the mission",
                     session.files.passed_over.front()));
   const Templates templates = require_current(*brief, session, command);
+  require_same_workbook(*brief, session, templates);
   const record::SignOffLog log = record::read_sound_signoffs(command.folder);
   const auto trust = record::read_trust_list(command.folder);
   const auto handover = read_handover_page(command, day);

@@ -14,6 +14,7 @@
 #include "cli/report.h"
 #include "cli/save_workbook.h"
 #include "cli/templates.h"
+#include "cli/temporary_folder.h"
 #include "model/printable.h"
 #include "record/archive.h"
 #include "record/descriptor.h"
@@ -93,6 +94,12 @@ Templates templates_at_hand(const BriefOnDisk& brief, const Command& command) {
     throw std::runtime_error(fmt::format(
         "this brief was made with another '{}'; give the --templates that it was made with", others.front()));
   return templates;
+}
+
+[[noreturn]] void refuse_changed(const Output& output) {
+  throw std::runtime_error(fmt::format(
+      "'{}' was changed after it was made, and is not what the inputs give; make the brief again and read it",
+      output.file));
 }
 
 /// Throws std::runtime_error where the archive is not one that a brief can have seen.
@@ -222,19 +229,19 @@ std::vector<model::SignedFile> BriefOnDisk::digests() const {
 
 model::Filed BriefOnDisk::filed() const { return write::read_filed(text(inputs_file)).value_or(model::Filed{}); }
 
-BriefSession run_as_brief(const Command& command) {
+BriefSession run_as_brief(const Command& command, bool is_to_be_tried) {
   MissionFiles files = read_mission(command.folder);
   std::optional<BriefOnDisk> brief;
   try {
     brief.emplace(day_folder(command, day_of(command, files)));
   } catch (const std::runtime_error& error) {
-    return {run_mission(command), std::nullopt, error.what()};
+    return {run_mission(command, is_to_be_tried), std::nullopt, error.what()};
   }
   Command as_made = command;
   const auto cutoff = write::find_past_figure(brief->text(status_file), "now.utc");
   if (cutoff && !command.cutoff) as_made.cutoff = cutoff->value;
   const auto filed = brief->filed();
-  return {run_files(as_made, std::move(files), filed), std::move(brief), ""};
+  return {run_files(as_made, std::move(files), filed, is_to_be_tried), std::move(brief), ""};
 }
 
 Templates require_current(const BriefOnDisk& brief, const Session& session, const Command& command) {
@@ -257,12 +264,21 @@ Templates require_current(const BriefOnDisk& brief, const Session& session, cons
   if (!worded) throw std::runtime_error("the templates of this brief can't be used");
   const Evening evening{templates, *worded, *session.result.status, session.result.cutoff};
   for (const auto& output : outputs) {
-    if (output.text != nullptr && brief.text(output.file) != output.text(evening))
-      throw std::runtime_error(fmt::format(
-          "'{}' was changed after it was made, and is not what the inputs give; make the brief again and read it",
-          output.file));
+    if (output.text != nullptr && brief.text(output.file) != output.text(evening)) refuse_changed(output);
   }
   return templates;
+}
+
+void require_same_workbook(const BriefOnDisk& brief, const Session& session, const Templates& templates) {
+  const auto worded = word(templates, *session.result.status);
+  if (!worded) throw std::runtime_error("the templates of this brief can't be used");
+  const Evening evening{templates, *worded, *session.result.status, session.result.cutoff};
+  const TemporaryFolder folder;
+  for (const auto& output : outputs) {
+    if (output.saved == nullptr) continue;
+    output.saved(evening, folder.path() / output.file);
+    if (brief.text(output.file) != read_file(folder.path() / output.file)) refuse_changed(output);
+  }
 }
 
 }  // namespace daywright::cli

@@ -115,11 +115,15 @@ struct BriefSession {
 };
 
 /// Reads and runs the mission. Throws std::system_error where that can't be read.
-[[nodiscard]] BriefSession run_as_brief(const Command& command);
+[[nodiscard]] BriefSession run_as_brief(const Command& command, bool is_to_be_tried = false);
 
 /// The templates that the outputs were made with. Throws std::runtime_error where those are not at hand, or where the
 /// outputs are not just what they and the inputs of the session give: a part, of other inputs, by another version of
-/// the program, or changed by hand. The workbook is not made again here; `verify --remake` does that.
+/// the program, or changed by hand. The workbook is left to `require_same_workbook`, since it takes as long as the
+/// rest.
 [[nodiscard]] Templates require_current(const BriefOnDisk& brief, const Session& session, const Command& command);
+
+/// Throws std::runtime_error where the workbook is not what the inputs of a session that is to be tried give.
+void require_same_workbook(const BriefOnDisk& brief, const Session& session, const Templates& templates);
 
 }  // namespace daywright::cli

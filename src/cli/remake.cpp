@@ -1,7 +1,5 @@
 #include "cli/remake.h"
 
-#include <cerrno>
-#include <cstdlib>
 #include <stdexcept>
 #include <system_error>
 
@@ -11,6 +9,7 @@
 #include "cli/outputs.h"
 #include "cli/read_files.h"
 #include "cli/session.h"
+#include "cli/temporary_folder.h"
 #include "record/descriptor.h"
 #include "record/output_folder.h"
 #include "write/json.h"
@@ -20,29 +19,6 @@ namespace daywright::cli {
 namespace {
 
 namespace fs = std::filesystem;
-
-/// A folder that is gone with this object.
-class TemporaryFolder {
- public:
-  TemporaryFolder() {
-    std::string pattern = (fs::temp_directory_path() / "daywright-XXXXXX").string();
-    if (::mkdtemp(pattern.data()) == nullptr) record::fail(errno, "cannot make a folder in", fs::temp_directory_path());
-    path_ = pattern;
-  }
-  ~TemporaryFolder() {
-    std::error_code ignored;
-    fs::remove_all(path_, ignored);
-  }
-  TemporaryFolder(const TemporaryFolder&) = delete;
-  TemporaryFolder& operator=(const TemporaryFolder&) = delete;
-  TemporaryFolder(TemporaryFolder&&) = delete;
-  TemporaryFolder& operator=(TemporaryFolder&&) = delete;
-
-  [[nodiscard]] const fs::path& path() const { return path_; }
-
- private:
-  fs::path path_;
-};
 
 std::string read_whole(const fs::path& path) {
   return record::Descriptor(path, O_RDONLY | O_NOFOLLOW | O_NONBLOCK).read_regular(largest_output);

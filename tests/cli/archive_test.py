@@ -117,6 +117,11 @@ class File(Archiving):
         write(status.replace("READY", "READX", 1), out, "status.json")
         self.refused_to_file("this brief is not what the inputs give")
         write(status, out, "status.json")
+        workbook = read(out, "brief.xlsx")
+        shutil.copy(os.path.join(out, "note.txt"), os.path.join(out, "brief.xlsx"))
+        self.refused_to_file("'brief.xlsx' was changed after it was made")
+        with open(os.path.join(out, "brief.xlsx"), "wb") as file:
+            file.write(workbook)
         os.remove(os.path.join(out, "note.txt"))
         self.refused_to_file("does not hold the outputs of a whole brief")
         shutil.rmtree(out)
