@@ -30,8 +30,7 @@ std::vector<std::int64_t> find_void(const record::SignOffLog& log, const record:
   for (const auto& stored : log.records) {
     const auto& signoff = stored.signoff;
     if (signoff.day != day || stored.signature.empty()) continue;
-    const auto fault = record::fault_of_signature(
-        stored.bytes, stored.signature, {signoff.signer.principal, signoff.signer.key, signoff.signed_at}, trust);
+    const auto fault = record::fault_of_signature(stored, trust);
     if (fault.empty()) continue;
     numbers.push_back(signoff.number);
     complain(fmt::format("daywright: record {} is filed as VOID: the signature {}\n", signoff.number, fault));
@@ -165,10 +164,7 @@ ExitCode run_archive(const Command& command) {
     if (!filing.is_new) throw;
     throw record::InDoubt(fmt::format("day {} is filed as '{}', but {}", filed.day, where, error.what()));
   }
-  if (!session.result.has_faults()) return ExitCode::done;
-  complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",
-                       count_of_faults(session.result.diagnostics)));
-  return ExitCode::done_with_faults;
+  return end_of(session.result, "the brief says what rests on them");
 }
 
 }  // namespace daywright::cli

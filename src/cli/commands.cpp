@@ -20,19 +20,8 @@
 #include "write/summary.h"
 
 namespace daywright::cli {
-namespace {
 
 namespace fs = std::filesystem;
-
-/// Exit code of a command that shows something, with a word about the faults, which are not shown.
-ExitCode end_of_showing(const RunResult& result) {
-  if (!result.has_faults()) return ExitCode::done;
-  complain(fmt::format("daywright: the inputs have faults ({}); 'daywright check' shows them\n",
-                       count_of_faults(result.diagnostics)));
-  return ExitCode::done_with_faults;
-}
-
-}  // namespace
 
 ExitCode run_check(const Command& command) {
   const Session session = run_mission(command);
@@ -97,10 +86,7 @@ ExitCode run_brief(const Command& command) {
     if (const std::string why = open_page(page); !why.empty())
       complain(fmt::format("daywright: {}; the page is {}\n", why, model::printable(page.string())));
   }
-  if (!result.has_faults()) return ExitCode::done;
-  complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",
-                       count_of_faults(result.diagnostics)));
-  return ExitCode::done_with_faults;
+  return end_of(result, "the brief says what rests on them");
 }
 
 ExitCode run_options(const Command& command) {
@@ -114,7 +100,7 @@ ExitCode run_options(const Command& command) {
     return ExitCode::nothing_changed;
   }
   print(write::render_options(*session.result.status));
-  return end_of_showing(session.result);
+  return end_of(session.result, "'daywright check' shows them");
 }
 
 ExitCode run_explain(const Command& command) {
@@ -127,7 +113,7 @@ ExitCode run_explain(const Command& command) {
   const model::DayStatus& status = handover ? *handover : *session.result.status;
   if (command.list) {
     print(write::render_figure_list(status));
-    return end_of_showing(session.result);
+    return end_of(session.result, "'daywright check' shows them");
   }
   const model::Figure* figure = status.find(command.figure);
   if (figure == nullptr) {
@@ -138,7 +124,7 @@ ExitCode run_explain(const Command& command) {
     return ExitCode::nothing_changed;
   }
   print(write::render_explanation(*figure, status));
-  return end_of_showing(session.result);
+  return end_of(session.result, "'daywright check' shows them");
 }
 
 }  // namespace daywright::cli

@@ -61,10 +61,7 @@ ExitCode save(const Command& command, const BriefSession& handover) {
   } catch (const std::system_error& error) {
     throw record::InDoubt(fmt::format("the handover is in '{}', but {}", out.string(), error.what()));
   }
-  if (!session.result.has_faults()) return ExitCode::done;
-  complain(fmt::format("daywright: the inputs have faults ({}); the page says what rests on them\n",
-                       count_of_faults(session.result.diagnostics)));
-  return ExitCode::done_with_faults;
+  return end_of(session.result, "the page says what rests on them");
 }
 
 /// The page that is there and was read.

@@ -1,12 +1,10 @@
 // What `history` does: figures over the filed days, how verdicts changed, and how good forecasts were.
 #include <algorithm>
-#include <atomic>
-#include <future>
 #include <map>
-#include <thread>
 
 #include <fmt/format.h>
 
+#include "cli/at_once.h"
 #include "cli/commands.h"
 #include "cli/filed_brief.h"
 #include "cli/outputs.h"
@@ -74,16 +72,9 @@ ReadDay read_day(const fs::path& archive, const record::FiledDay& filed, const s
 std::vector<ReadDay> read_days(const fs::path& archive, const std::vector<record::FiledDay>& filed,
                                const std::vector<std::string>& figures) {
   std::vector<ReadDay> days(filed.size());
-  std::atomic<std::size_t> next = 0;
-  const auto work = [&] {
-    for (std::size_t i = next++; i < filed.size(); i = next++)
-      days[i] = read_day(archive, filed[i], figures, figures.empty() ? Asked::overview : Asked::figures);
-  };
-  std::vector<std::future<void>> workers;
-  for (unsigned i = 1; i < std::max(1U, std::thread::hardware_concurrency()); ++i)
-    workers.push_back(std::async(std::launch::async, work));
-  work();
-  for (auto& worker : workers) worker.get();
+  for_each_at_once(filed.size(), [&](std::size_t i) {
+    days[i] = read_day(archive, filed[i], figures, figures.empty() ? Asked::overview : Asked::figures);
+  });
   return days;
 }
 

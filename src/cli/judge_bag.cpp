@@ -166,9 +166,7 @@ std::string SignatureJudge::fault_of(const record::StoredSignOff& stored, const 
     const std::lock_guard lock(access_);
     if (const auto known = faults_.find(key); known != faults_.end()) return known->second;
   }
-  const auto& signoff = stored.signoff;
-  std::string fault = record::fault_of_signature(
-      stored.bytes, stored.signature, {signoff.signer.principal, signoff.signer.key, signoff.signed_at}, trust);
+  std::string fault = record::fault_of_signature(stored, trust);
   const std::lock_guard lock(access_);
   return faults_.emplace(key, std::move(fault)).first->second;
 }

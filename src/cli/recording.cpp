@@ -26,12 +26,6 @@ namespace {
 using model::SignOff;
 using model::SignOffAct;
 
-std::vector<SignOff> records_of(const record::SignOffLog& log) {
-  std::vector<SignOff> records;
-  for (const auto& stored : log.records) records.push_back(stored.signoff);
-  return records;
-}
-
 /// Signers of records whom a reader may take for this one.
 std::vector<model::Signer> others_that_look_like(const model::Signer& signer, const std::vector<SignOff>& records) {
   std::vector<model::Signer> others;
@@ -102,7 +96,7 @@ bool append(const Command& command, const SignOff& wanted, const model::Rulebook
   std::int64_t same_as = 0;
   const auto compose = [&](const record::SignOffLog& log) -> std::optional<SignOff> {
     SignOff signoff = wanted;
-    const auto records = records_of(log);
+    const auto records = log.signoffs();
     if (signoff.act == SignOffAct::withdrawal) {
       (void)composed(compose_withdrawal(request, records));  // somebody may have been quicker
     } else {
@@ -150,7 +144,7 @@ SignOff composed(std::variant<SignOff, std::string> made) {
 }
 
 std::vector<SignOff> read_sound_records(const Command& command) {
-  return records_of(record::read_sound_signoffs(command.folder));
+  return record::read_sound_signoffs(command.folder).signoffs();
 }
 
 ExitCode record_signoff(const Command& command, const Session& session, SignOff signoff, const std::string& page,
@@ -169,10 +163,8 @@ ExitCode record_signoff(const Command& command, const Session& session, SignOff 
     complain("daywright: nothing was recorded\n");
     return ExitCode::nothing_changed;
   }
-  if (!append(command, signoff, result.inputs.rules) || !result.has_faults()) return ExitCode::done;
-  complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",
-                       count_of_faults(result.diagnostics)));
-  return ExitCode::done_with_faults;
+  return append(command, signoff, result.inputs.rules) ? end_of(result, "the brief says what rests on them")
+                                                       : ExitCode::done;
 }
 
 }  // namespace daywright::cli

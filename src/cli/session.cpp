@@ -98,6 +98,12 @@ std::string count_of_faults(const model::Diagnostics& diagnostics) {
   return plural(count(model::Severity::error), "error") + ", " + plural(count(model::Severity::warning), "warning");
 }
 
+ExitCode end_of(const RunResult& result, std::string_view where) {
+  if (!result.has_faults()) return ExitCode::done;
+  complain(fmt::format("daywright: the inputs have faults ({}); {}\n", count_of_faults(result.diagnostics), where));
+  return ExitCode::done_with_faults;
+}
+
 write::Versions versions() {
   return {{"daywright", DAYWRIGHT_VERSION},
           {"boost", fmt::format("{}.{}.{}", BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100)},

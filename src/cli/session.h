@@ -46,6 +46,10 @@ void report_faults(const Command& command, const Session& session);
 /// "2 errors, 1 warning".
 [[nodiscard]] std::string count_of_faults(const model::Diagnostics& diagnostics);
 
+/// Exit code of a command that has done its work, with a word about the faults of the inputs where there are any:
+/// `where` says where they are found.
+[[nodiscard]] ExitCode end_of(const RunResult& result, std::string_view where);
+
 /// Of the program and of each library that has a say in the outputs.
 [[nodiscard]] write::Versions versions();
 

@@ -12,6 +12,7 @@
 #include "model/printable.h"
 #include "record/descriptor.h"
 #include "record/digest.h"
+#include "record/filed_files.h"
 #include "record/signoff_log.h"
 #include "write/json.h"
 
@@ -99,12 +100,15 @@ std::string FiledSubjects::find(const model::SignOff& signoff) const {
   for (auto filed = days_.rbegin(); filed != days_.rend(); ++filed) {
     if (filed->day != signoff.day) continue;
     const fs::path place = fs::path(record::archive_folder) / record::name_of_member(filed->number);
-    const auto list = read_output(mission_ / place / "manifest-sha256.txt");
-    const bool is_all_listed =
-        list && std::all_of(signoff.subjects.begin(), signoff.subjects.end(), [&](const auto& subject) {
-          return list->find(fmt::format("{}  data/{}/{}\n", subject.sha256, folder, subject.path)) != std::string::npos;
-        });
-    if (is_all_listed) return place.string();
+    try {
+      const record::FiledFiles files(mission_ / place, filed->digest);
+      if (std::all_of(signoff.subjects.begin(), signoff.subjects.end(), [&](const auto& subject) {
+            return files.digest_of(fmt::format("{}/{}", folder, subject.path)) == subject.sha256;
+          }))
+        return place.string();
+    } catch (const record::NotAsFiled&) {
+      continue;  // what its lists say is not what was filed
+    }
   }
   return {};
 }
@@ -131,8 +135,7 @@ std::vector<std::string> say_what_is_overtaken(const Command& command, const Ses
   if (!log.breaks.empty())
     said.push_back(fmt::format("the sign-offs are not sound ('{}' {}); 'daywright verify' says all",
                                log.breaks.front().where, log.breaks.front().what));
-  std::vector<model::SignOff> records;
-  for (const auto& stored : log.records) records.push_back(stored.signoff);
+  const auto records = log.signoffs();
   if (records.empty()) return said;
   constexpr std::size_t most_figures = 3;
   const auto inputs = list_mission_files(session.files, last_day);

@@ -41,8 +41,8 @@ class FiledSubjects {
  public:
   /// Throws std::system_error where the archive can't be read.
   explicit FiledSubjects(const std::filesystem::path& mission);
-  /// The bag that lists all that a sign-off covers, "archive/000003"; empty: none. Whether it is sound is for `verify`
-  /// of the archive to say.
+  /// The bag that lists all that a sign-off covers, "archive/000003"; empty: none. Its lists are held against the
+  /// chain; whether the files are what they list is for `verify` of the archive to say.
   [[nodiscard]] std::string find(const model::SignOff& signoff) const;
 
  private:

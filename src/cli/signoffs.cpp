@@ -41,11 +41,7 @@ ExitCode run_signoffs(const Command& command) {
   for (const auto& stored : log.records) {
     const auto& signoff = stored.signoff;
     if (signoff.day != result.day) continue;
-    const std::string fault =
-        stored.signature.empty()
-            ? ""
-            : record::fault_of_signature(stored.bytes, stored.signature,
-                                         {signoff.signer.principal, signoff.signer.key, signoff.signed_at}, trust);
+    const std::string fault = stored.signature.empty() ? "" : record::fault_of_signature(stored, trust);
     records.push_back({signoff, fault, words_of(others_since(signoff, command, session, inputs))});
   }
   const std::string head = log.records.empty()
@@ -72,10 +68,7 @@ ExitCode run_signoffs(const Command& command) {
   } catch (const std::system_error& error) {
     throw record::InDoubt(fmt::format("the calls are in '{}', but {}", out.string(), error.what()));
   }
-  if (!result.has_faults()) return ExitCode::done;
-  complain(fmt::format("daywright: the inputs have faults ({}); the brief says what rests on them\n",
-                       count_of_faults(result.diagnostics)));
-  return ExitCode::done_with_faults;
+  return end_of(result, "the brief says what rests on them");
 }
 
 }  // namespace daywright::cli

@@ -2,16 +2,15 @@
 #include <algorithm>
 #include <array>
 #include <atomic>
-#include <future>
 #include <stdexcept>
 #include <system_error>
-#include <thread>
 #include <utility>
 
 #include <fcntl.h>
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include "cli/at_once.h"
 #include "cli/judge_bag.h"
 #include "cli/remake.h"
 #include "cli/session.h"
@@ -39,8 +38,7 @@ void judge_signatures(const fs::path& mission, record::SignOffLog& log) {
   for (const auto& stored : log.records) {
     const auto& signoff = stored.signoff;
     if (stored.signature.empty()) continue;
-    const auto fault = record::fault_of_signature(
-        stored.bytes, stored.signature, {signoff.signer.principal, signoff.signer.key, signoff.signed_at}, trust);
+    const auto fault = record::fault_of_signature(stored, trust);
     if (!fault.empty())
       log.breaks.push_back({record::place_of_record(signoff.number) + "/" + record::signature_file, fault});
   }
@@ -50,8 +48,7 @@ void judge_signatures(const fs::path& mission, record::SignOffLog& log) {
 std::string judge_subjects(const Command& command, record::SignOffLog& log) {
   const auto inputs = list_mission_files(read_mission(command.folder), last_day);
   const FiledSubjects filed(command.folder);
-  std::vector<model::SignOff> records;
-  for (const auto& stored : log.records) records.push_back(stored.signoff);
+  const auto records = log.signoffs();
   std::string notes;
   for (const auto* signoff : model::standing(records)) {
     const auto others = other_files_since(*signoff, command, inputs);
@@ -199,20 +196,12 @@ ExitCode verify_bag(const Command& command) {
 std::vector<JudgedBag> judge_all(const Command& command, const std::vector<std::int64_t>& numbers) {
   std::vector<JudgedBag> judged(numbers.size());
   SignatureJudge signatures;
-  std::atomic<std::size_t> next = 0;
   std::atomic<std::size_t> done = 0;
   const bool shows_progress = ::isatty(STDERR_FILENO) != 0;
-  const auto work = [&] {
-    for (std::size_t i = next++; i < numbers.size(); i = next++) {
-      judged[i] = judge(command, command.folder / record::name_of_member(numbers[i]), signatures);
-      if (shows_progress) complain(fmt::format("\r{} of {} days verified", ++done, numbers.size()));
-    }
-  };
-  std::vector<std::future<void>> workers;
-  for (unsigned i = 1; i < std::max(1U, std::thread::hardware_concurrency()); ++i)
-    workers.push_back(std::async(std::launch::async, work));
-  work();
-  for (auto& worker : workers) worker.get();
+  for_each_at_once(numbers.size(), [&](std::size_t i) {
+    judged[i] = judge(command, command.folder / record::name_of_member(numbers[i]), signatures);
+    if (shows_progress) complain(fmt::format("\r{} of {} days verified", ++done, numbers.size()));
+  });
   if (shows_progress) complain("\r\033[K");
   return judged;
 }

@@ -113,6 +113,18 @@ class LogReader {
 
 }  // namespace
 
+std::vector<model::SignOff> SignOffLog::signoffs() const {
+  std::vector<model::SignOff> said;
+  for (const auto& stored : records) said.push_back(stored.signoff);
+  return said;
+}
+
+std::string fault_of_signature(const StoredSignOff& stored, const TrustList& trust) {
+  const auto& signoff = stored.signoff;
+  return fault_of_signature(stored.bytes, stored.signature,
+                            {signoff.signer.principal, signoff.signer.key, signoff.signed_at}, trust);
+}
+
 std::string place_of_record(std::int64_t number) {
   return fmt::format("{}/{}", signoffs_folder, name_of_member(number));
 }

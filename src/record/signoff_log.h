@@ -15,6 +15,7 @@
 
 #include "model/signoff.h"
 #include "record/series.h"
+#include "record/ssh_signature.h"
 
 namespace daywright::record {
 
@@ -32,7 +33,14 @@ struct StoredSignOff {
 struct SignOffLog {
   std::vector<StoredSignOff> records;  ///< those that can be read, in order of number
   std::vector<LogBreak> breaks;
+
+  /// What the records say.
+  [[nodiscard]] std::vector<model::SignOff> signoffs() const;
 };
+
+/// Why the signature of a record is not that of the signer whom it names, at the time that it names; empty: it is.
+/// Requires that it has one. Throws as the function of the same name in ssh_signature.h.
+[[nodiscard]] std::string fault_of_signature(const StoredSignOff& stored, const TrustList& trust);
 
 /// Where record `number` lies, below the mission folder: "signoffs/000001".
 [[nodiscard]] std::string place_of_record(std::int64_t number);

@@ -292,6 +292,10 @@ class AfterFiling(Archiving):
         said = self.verify(5, path=self.mission)
         self.assertIn("signoffs/000001: note: what it covers is another since, and filed as archive/000001", said)
         self.assertIn(f"archive: note: not looked at here; 'daywright verify {self.place}' does", said)
+        # A list that was changed to name what was signed proves nothing.
+        manifest = os.path.join(self.bag(1), "manifest-sha256.txt")
+        write(read(manifest).decode() + "\n", manifest)
+        self.verify(6, path=self.mission)
 
     def test_a_brief_that_names_an_archive_that_is_not_there_is_not_signed_or_filed(self):
         self.archive("--day", "7")
